@@ -1,0 +1,47 @@
+"""Fixtures that several test files share."""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).resolve().parent.parent
+
+Run = Callable[..., "subprocess.CompletedProcess[str]"]
+
+
+@pytest.fixture(autouse=True)
+def no_settings_of_the_machine(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Settings in the environment of whoever runs the tests do not reach them."""
+    for name in [name for name in os.environ if name.startswith("VOICEREPORT_") and name != "VOICEREPORT_CACHE"]:
+        monkeypatch.delenv(name)
+
+
+@pytest.fixture(autouse=True)
+def processes_run_this_code(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A process that a test starts imports the package that the test imports."""
+    import voicereport as package
+
+    monkeypatch.setenv("PYTHONPATH", str(Path(package.__file__).resolve().parent.parent))
+
+
+@pytest.fixture
+def voicereport(tmp_path: Path) -> Run:
+    """Runs the program in a process of its own, in an empty folder: voicereport("report", "x.vtt") -> its outcome."""
+
+    def run(*arguments: str | Path, given: str | None = None, **environment: str) -> subprocess.CompletedProcess[str]:
+        own = {name: value for name, value in os.environ.items() if not name.startswith("VOICEREPORT_")}
+        own |= {"VOICEREPORT_HOME": str(tmp_path / "home"), "NO_COLOR": "1"} | environment
+        if "VOICEREPORT_CACHE" in os.environ:
+            own["VOICEREPORT_CACHE"] = os.environ["VOICEREPORT_CACHE"]
+        command = [sys.executable, "-m", "voicereport", *map(str, arguments)]
+        return subprocess.run(
+            command, cwd=tmp_path, env=own, input=given, capture_output=True, text=True, timeout=600, check=False
+        )
+
+    return run

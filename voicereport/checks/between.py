@@ -1,0 +1,413 @@
+"""Readings of one visit against each other: heaters, windings, sensors, superheat, subcooling, charge and room."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+
+from voicereport.checks import physics
+from voicereport.checks.physics import Letter
+from voicereport.checks.physics_refrigerant import (
+    PhysicsError,
+    absolute,
+    least_room,
+    saturation_temperature,
+    subcooling,
+    superheat,
+    vacuum_decay,
+)
+from voicereport.checks.physics_sensors import identify, ohms_at, temperature_of
+from voicereport.report import Reading, Verdict
+from voicereport.trades.limits import Curve, Limits, Refrigerant
+from voicereport.units import convert, sign, written
+
+_LETTERS: dict[str, tuple[Letter, str]] = {
+    "voltage": ("V", "V"),
+    "current": ("I", "A"),
+    "resistance": ("R", "Ohm"),
+    "power": ("P", "W"),
+}
+_UNITS: dict[Letter, str] = dict(_LETTERS.values())
+Judged = dict[str, Verdict]
+
+
+def judge_between(readings: tuple[Reading, ...], limits: Limits, facts: Mapping[str, str]) -> tuple[Reading, ...]:
+    """`readings` with what they say about each other added to their verdicts: worked lines, and doubts."""
+    if not limits.physics:
+        return readings
+    changed: Judged = {}
+    for visit in sorted({r.visit for r in readings}):
+        own = [r for r in readings if r.visit == visit]
+        _triangles(own, limits, changed)
+        _windings(own, limits, changed)
+        _sensors(own, limits, facts, changed)
+        _circuit_states(own, limits, facts, changed)
+        _room(own, limits, facts, changed)
+        _vacuums(own, limits, changed)
+    return tuple(r.model_copy(update={"verdict": changed[r.id]}) if r.id in changed else r for r in readings)
+
+
+def _exact(reading: Reading) -> bool:
+    return reading.value is not None and reading.value_high is None and reading.qualifier in ("exact", "about")
+
+
+def _amount(reading: Reading, unit: str) -> float:
+    return convert(reading.value or 0.0, reading.unit or unit, unit)
+
+
+def _belongs(reading: Reading, limits: Limits, name: str) -> bool:
+    """The subject of the reading is in one of the groups that [physics] names under `name`."""
+    return bool(limits.groups(reading.subject) & set(limits.physics.get(name, ())))
+
+
+def _celsius(value: float) -> str:
+    """A temperature to a tenth of a degree, as people read it."""
+    return f"{round(value, 1) + 0.0:.1f} °C".replace("-", "−")
+
+
+def _say(limits: Limits, name: str, **parts: str) -> str:
+    pattern = limits.sentences.get(name)
+    return pattern.format(**parts) if pattern else " ".join([name, *parts.values()])
+
+
+def _add(changed: Judged, reading: Reading, reason: str, worked: str, *, suspect: bool) -> None:
+    """Add a worked line to the verdict of `reading`, and make it suspect where it cannot be.
+
+    A verdict that a limit gave keeps its reason; one that was not judged takes this one.
+    """
+    verdict = changed.get(reading.id, reading.verdict)
+    if verdict.worked is not None and worked in verdict.worked:
+        return
+    lines = worked if verdict.worked is None else f"{verdict.worked}; {worked}"
+    update: dict[str, object] = {"worked": lines}
+    if suspect and verdict.result != "outside":
+        update |= {"result": "suspect", "reason": reason}
+    elif suspect or (verdict.result == "not_checked" and verdict.low is None and verdict.high is None):
+        update |= {"reason": f"{verdict.reason} {reason}" if verdict.result == "outside" and verdict.reason else reason}
+    changed[reading.id] = verdict.model_copy(update=update)
+
+
+# ---------------------------------------------------------------------------- heaters
+
+
+def _triangles(readings: Sequence[Reading], limits: Limits, changed: Judged) -> None:
+    """Volts, amperes, ohms and watts of one heater at one stage."""
+    tolerance = float(limits.physics.get("triangle_tolerance", 0.10))
+    electrical = [r for r in readings if _exact(r) and r.quantity in _LETTERS]
+    subjects = {r.subject for r in electrical if _belongs(r, limits, "triangle_subjects")}
+    for subject in sorted(s for s in subjects if s):
+        for stage in ("as_found", "as_left", None):
+            own = _of_heater(electrical, subject, stage, limits)
+            if not any(r.subject == subject for r, _ in own.values()):
+                continue
+            values = {letter: value for letter, (_, value) in own.items()}
+            whose = {letter: r for letter, (r, _) in own.items()}
+            if len(values) >= 3:
+                _triangle(values, whose, limits, changed, tolerance)
+                continue
+            # what was measured at another stage may speak for a value, never against it: a part may have been replaced
+            other = {
+                k: v
+                for s in ("as_found", "as_left", None)
+                for k, v in _of_heater(electrical, subject, s, limits).items()
+            }
+            values = {letter: value for letter, (_, value) in {**other, **own}.items()}
+            found = physics.triangle(values, tolerance=tolerance)
+            if found is not None and found.agrees:
+                _triangle(values, whose, limits, changed, tolerance)
+
+
+def _of_heater(
+    electrical: Sequence[Reading], subject: str, stage: str | None, limits: Limits
+) -> dict[Letter, tuple[Reading, float]]:
+    """The values of one heater at one stage, with the supply's volts where its own are not known."""
+    own: dict[Letter, tuple[Reading, float]] = {}
+    for reading in electrical:
+        supply = reading.quantity == "voltage" and _belongs(reading, limits, "supply")
+        if not (reading.subject == subject or supply):
+            continue
+        if reading.stage == stage or (supply and reading.stage is None):
+            letter, unit = _LETTERS[reading.quantity]
+            if letter not in own or reading.subject == subject:
+                own[letter] = (reading, _amount(reading, unit))
+    return own
+
+
+def _triangle(
+    values: Mapping[Letter, float], whose: Mapping[Letter, Reading], limits: Limits, changed: Judged, tolerance: float
+) -> None:
+    found = physics.triangle(values, tolerance=tolerance)
+    if found is None:
+        return
+    if found.agrees:
+        for reading in whose.values():
+            _add(changed, reading, _say(limits, "triangle_agrees"), found.worked, suspect=False)
+        return
+    odd, other = (found.odd, found.expected) if found.odd else _slip(values, tolerance)
+    for letter, reading in whose.items():
+        if letter == "V" and odd != "V" and reading.verdict.result == "within":
+            continue  # the supply is what it should be
+        if odd is None:
+            reason = _say(limits, "triangle_disagrees", tolerance=f"{tolerance * 100:.0f} %")
+            _add(changed, reading, reason, found.worked, suspect=True)
+        elif letter == odd and other is not None:
+            shown = written(values[odd], _UNITS[odd])
+            reason = _say(limits, "triangle_odd", value=shown, other=written(other, _UNITS[odd]))
+            _add(changed, reading, reason, found.worked, suspect=True)
+
+
+def _slip(values: Mapping[Letter, float], tolerance: float) -> tuple[Letter | None, float | None]:
+    """The one value whose neighbour (-teen and -ty, a factor of ten) makes all agree, and that neighbour."""
+    found: list[tuple[Letter, float]] = []
+    for letter, value in values.items():
+        for other in (*physics.teen_neighbours(value), value * 10, value / 10):
+            tried = physics.triangle({**values, letter: other}, tolerance=tolerance)
+            if tried is not None and tried.agrees:
+                found.append((letter, other))
+    return found[0] if len(found) == 1 else (None, None)
+
+
+# ---------------------------------------------------------------------------- windings
+
+
+def _windings(readings: Sequence[Reading], limits: Limits, changed: Judged) -> None:
+    """Three ohms of one compressor or motor at one stage: run and start winding, and the two in series."""
+    ohms = [r for r in readings if _exact(r) and r.quantity == "resistance" and r.unit and r.value]
+    for stage in ("as_found", "as_left", None):
+        own = [r for r in ohms if r.stage == stage and (_belongs(r, limits, "windings") or _named(r, limits))]
+        named = [
+            next((r for r in own if _belongs(r, limits, k)), None)
+            for k in ("run_winding", "start_winding", "series_winding")
+        ]
+        if all(named):
+            run, start, series = (r for r in named if r is not None)
+        else:
+            same = [r for r in own if not _named(r, limits)]
+            if len(same) != 3 or len({r.subject for r in same}) != 1:
+                continue
+            run, start, series = sorted(same, key=lambda r: _amount(r, "Ohm"))
+        _winding(run, start, series, limits, changed, certain=all(named))
+
+
+def _named(reading: Reading, limits: Limits) -> bool:
+    return any(_belongs(reading, limits, key) for key in ("run_winding", "start_winding", "series_winding"))
+
+
+def _winding(run: Reading, start: Reading, series: Reading, limits: Limits, changed: Judged, *, certain: bool) -> None:
+    values = [_amount(r, "Ohm") for r in (run, start, series)]
+    if not certain and physics.balanced(tuple(values)):
+        for reading in (run, start, series):
+            _add(
+                changed,
+                reading,
+                _say(limits, "winding_balanced"),
+                " ≈ ".join(written(v, "Ohm") for v in values),
+                suspect=False,
+            )
+        return
+    fits, worked = physics.winding_sum(*values)
+    for reading in (run, start, series):
+        _add(
+            changed, reading, _say(limits, "winding_agrees" if fits else "winding_disagrees"), worked, suspect=not fits
+        )
+
+
+# ---------------------------------------------------------------------------- sensors
+
+
+def _sensors(readings: Sequence[Reading], limits: Limits, facts: Mapping[str, str], changed: Judged) -> None:
+    """What a sensor's ohms mean, by a curve that is known or that a thermometer beside it points to."""
+    for n, reading in enumerate(readings):
+        if (
+            not _exact(reading)
+            or reading.quantity != "resistance"
+            or not _belongs(reading, limits, "sensors")
+            or not reading.value
+        ):
+            continue
+        ohms = _amount(reading, "Ohm")
+        beside = _thermometer(readings, n)
+        known = next((c for c in limits.sensors if c.id == facts.get("sensor_curve")), None)
+        if known is not None:
+            _known_sensor(reading, ohms, known, beside, limits, changed)
+        elif beside is not None:
+            _unknown_sensor(reading, ohms, beside, limits, changed)
+        elif reading.verdict.result == "not_checked" and reading.verdict.low is None and reading.verdict.high is None:
+            _ask(changed, reading, _say(limits, "sensor_ask"))
+
+
+def _ask(changed: Judged, reading: Reading, reason: str) -> None:
+    verdict = changed.get(reading.id, reading.verdict)
+    changed[reading.id] = verdict.model_copy(update={"reason": reason})
+
+
+def _thermometer(readings: Sequence[Reading], n: int) -> float | None:
+    """The temperature in °C read straight after the ohms, at the same stage: the thermometer beside the sensor."""
+    for reading in readings[n + 1 : n + 2]:
+        if (
+            reading.quantity == "temperature"
+            and _exact(reading)
+            and reading.unit
+            and reading.stage in (readings[n].stage, None)
+        ):
+            return _amount(reading, "Cel")
+    return None
+
+
+def _known_sensor(
+    reading: Reading, ohms: float, curve: Curve, beside: float | None, limits: Limits, changed: Judged
+) -> None:
+    try:
+        means = temperature_of(curve, ohms)
+    except ValueError:
+        return
+    shown = _celsius(means)
+    worked = f"{curve.title}: {written(ohms, 'Ohm')} → {shown}"
+    off = beside is not None and abs(means - beside) > float(limits.physics.get("sensor_tolerance_k", 2.0))
+    if off and beside is not None:
+        at = _celsius(beside)
+        reason = _say(
+            limits, "sensor_misfits", temperature=at, curve=curve.title, value=written(ohms_at(curve, beside), "Ohm")
+        )
+    else:
+        reason = _say(limits, "sensor_means", curve=curve.title, value=shown)
+    _add(changed, reading, reason, worked, suspect=off)
+
+
+def _unknown_sensor(reading: Reading, ohms: float, celsius: float, limits: Limits, changed: Judged) -> None:
+    tolerance = float(limits.physics.get("sensor_tolerance_k", 2.0))
+    found = identify([(celsius, ohms)], limits.sensors, tolerance=tolerance)
+    at = _celsius(celsius)
+    if found:
+        titles = ", ".join(m.curve.title for m in found)
+        worked = "; ".join(f"{m.curve.title}: {written(ohms_at(m.curve, celsius), 'Ohm')} at {at}" for m in found)
+        _add(changed, reading, _say(limits, "sensor_fits", temperature=at, curve=titles), worked, suspect=False)
+        return
+    if not limits.sensors:
+        return
+    nearest = min(limits.sensors, key=lambda c: abs(ohms_at(c, celsius) / ohms - 1))
+    expected = ohms_at(nearest, celsius)
+    reason = _say(limits, "sensor_misfits", temperature=at, curve=nearest.title, value=written(expected, "Ohm"))
+    _add(
+        changed,
+        reading,
+        reason,
+        f"{nearest.title}: {written(expected, 'Ohm')} at {at}; measured {written(ohms, 'Ohm')}",
+        suspect=False,
+    )
+
+
+# ---------------------------------------------------------------------------- refrigerant circuit
+
+
+def _circuit_states(readings: Sequence[Reading], limits: Limits, facts: Mapping[str, str], changed: Judged) -> None:
+    """Superheat and subcooling from a pressure with its reference and the temperature of its line."""
+    refrigerant = limits.refrigerants.get(facts.get("refrigerant", ""))
+    if refrigerant is None:
+        return
+    try:
+        altitude = float(facts.get("altitude_m", "0"))
+    except ValueError:
+        altitude = 0.0
+    for pressure in readings:
+        if pressure.quantity not in ("pressure", "vacuum") or not _exact(pressure) or pressure.reference is None:
+            continue
+        for side, line, name, work in (
+            ("suction_pressure", "suction_line", "superheat", superheat),
+            ("head_pressure", "liquid_line", "subcooling", subcooling),
+        ):
+            if _belongs(pressure, limits, side):
+                lines = [
+                    r
+                    for r in readings
+                    if r.quantity == "temperature"
+                    and _exact(r)
+                    and r.stage == pressure.stage
+                    and _belongs(r, limits, line)
+                ]
+                _state(pressure, lines, refrigerant, altitude, name, work, limits, changed)
+
+
+def _state(
+    pressure: Reading,
+    lines: Sequence[Reading],
+    refrigerant: Refrigerant,
+    altitude: float,
+    name: str,
+    work: Callable[[Refrigerant, float, float], tuple[float, str]],
+    limits: Limits,
+    changed: Judged,
+) -> None:
+    if pressure.reference is None:
+        return
+    try:
+        value = absolute(pressure.value or 0.0, pressure.unit or "Pa", pressure.reference, altitude_m=altitude)
+        saturated = saturation_temperature(refrigerant, value)
+        done = [(r, *work(refrigerant, value, _amount(r, "Cel"))) for r in lines[:1]]
+    except PhysicsError as error:
+        _add(changed, pressure, str(error), error.problem, suspect=True)
+        return
+    if not done:
+        shown = _celsius(saturated)
+        worked = f"{refrigerant.name}: {written(value / 1000, 'kPa')} absolute → {shown}"
+        _add(changed, pressure, _say(limits, "saturated", value=shown), worked, suspect=False)
+        return
+    for line, kelvin, worked in done:
+        negative = kelvin < -0.5  # half a kelvin is the probes' own error
+        reason = _say(limits, f"{name}_negative") if negative else _say(limits, name, value=f"{kelvin:.1f} K")
+        for reading in (pressure, line):
+            _add(changed, reading, reason, worked, suspect=negative)
+
+
+def _room(readings: Sequence[Reading], limits: Limits, facts: Mapping[str, str], changed: Judged) -> None:
+    """The charge of a flammable refrigerant against the volume of the room, where that is known."""
+    refrigerant = limits.refrigerants.get(facts.get("refrigerant", ""))
+    if refrigerant is None or refrigerant.practical_limit is None:
+        return
+    for reading in readings:
+        if (
+            reading.quantity != "mass"
+            or not _exact(reading)
+            or not _belongs(reading, limits, "charge")
+            or not reading.unit
+        ):
+            continue
+        room, worked = least_room(refrigerant, _amount(reading, "kg"))
+        try:
+            known = float(facts["room_volume_m3"])
+        except (KeyError, ValueError):
+            continue
+        reason = _say(limits, "room_small", value=written(room, "m3", figures=3))
+        _add(changed, reading, reason, worked, suspect=False)
+        if known < room:
+            changed[reading.id] = changed[reading.id].model_copy(update={"result": "outside", "reason": reason})
+
+
+# ---------------------------------------------------------------------------- vacuum
+
+
+def _vacuums(readings: Sequence[Reading], limits: Limits, changed: Judged) -> None:
+    """What a vacuum says that was read, shut off for a stated time and read again."""
+    deep = [n for n, r in enumerate(readings) if r.quantity == "vacuum" and r.value is not None and r.reference is None]
+    if "vacuum_limit_um" not in limits.physics or len(deep) < 2:
+        return
+    first, second = readings[deep[0]], readings[deep[1]]
+    times = [r for r in readings[max(0, deep[1] - 1) : deep[1] + 2] if r.quantity == "time" and _exact(r)]
+    if first.qualifier != "exact" or second.value_high is not None or not times:
+        return
+    minutes = _amount(times[-1], "min")
+    values = [_amount(readings[n], "um[Hg]") for n in deep[:3]]
+    least = float(limits.physics["vacuum_least_min"])
+    state = vacuum_decay(
+        values[0],
+        values[1],
+        minutes,
+        later=values[2] if len(values) > 2 else None,
+        limit=float(limits.physics["vacuum_limit_um"]),
+        restart=float(limits.physics["vacuum_restart_um"]),
+        least_minutes=least,
+    )
+    worked = " → ".join(written(v) for v in values) + f" {sign('um[Hg]')}, {written(minutes, 'min')}"
+    sentence = _say(limits, f"vacuum_{state}", least=written(least, "min"))
+    verdict = changed.get(second.id, second.verdict)
+    reason = f"{verdict.reason} {sentence}" if verdict.reason else sentence
+    changed[second.id] = verdict.model_copy(update={"worked": worked, "reason": reason})

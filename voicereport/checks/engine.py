@@ -1,0 +1,154 @@
+"""The checks of a report: each entry of the trade pack, its state, and one sentence that says why."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Literal
+
+from voicereport.checks import order, restored
+from voicereport.checks.events import Event, events_of
+from voicereport.checks.order import Scene, Verdict
+from voicereport.report import Check, Evidence, JobStatus, Remark, Report, Said
+from voicereport.trades import Trade
+from voicereport.trades.entries import Entry, Extra
+
+Profile = Literal["US", "UK"]
+
+
+def check_report(report: Report, trade: Trade, *, profile: Profile = "US") -> Report:
+    """A copy of `report` with its checks stated and its status set.
+
+    Every entry of the pack is there, those that this job does not call for as not_applicable. profile: whose rules
+    hold where they differ. complete = all that apply are confirmed; blocked = a stop-level one is not.
+    """
+    events = events_of(report, trade.words)
+    checks = []
+    for entry in trade.entries.entries:
+        scene = Scene(entry=entry, book=trade.entries, events=events)
+        checks.append(_check(scene, _judge(scene, report, trade), profile))
+    checks = [_with_limits(check, report, trade) for check in checks]
+    return report.model_copy(update={"checks": tuple(checks), "status": status_of(checks)})
+
+
+def check_said(report: Report, trade: Trade, *, segments: frozenset[str], profile: Profile = "US") -> tuple[Check, ...]:
+    """The checks that the words of `segments` (ids) speak to, each in the state that these words lead to.
+
+    For single sentences: nothing is asked of what the job called for, only what was said. What stands in other
+    segments of the report is context.
+    """
+    events = events_of(report, trade.words)
+    inside = [e for e in events if any(segment in segments for _, segment in e.segments())]
+    checks = []
+    for entry in trade.entries.entries:
+        scene = Scene(entry=entry, book=trade.entries, events=events)
+        verdict = _said(scene, inside, report, trade, segments)
+        if verdict is not None:
+            checks.append(_check(scene, verdict, profile))
+    return tuple(checks)
+
+
+def _with_limits(check: Check, report: Report, trade: Trade) -> Check:
+    """A confirmed check whose reading lies outside its limit says so: it is recorded, and it is not good."""
+    entry = next(e for e in trade.entries.entries if e.id == check.id)
+    note = entry.reasons.get("outside")
+    wanted = {q for group in entry.confirmed_by for term in group for q in term.quantities}
+    bad = [r for r in report.readings if r.verdict.result == "outside" and r.quantity in wanted]
+    if check.state != "confirmed" or note is None or not any(set(r.evidence) & set(check.evidence) for r in bad):
+        return check
+    return check.model_copy(update={"reason": f"{check.reason} {note}"})
+
+
+def status_of(checks: Iterable[Check]) -> JobStatus:
+    """complete, incomplete (a warning-level check is lacking) or blocked (a stop-level one is)."""
+    lacking = {c.severity for c in checks if c.state not in ("confirmed", "not_applicable")}
+    return "blocked" if "stop" in lacking else "incomplete" if lacking else "complete"
+
+
+def _judge(scene: Scene, report: Report, trade: Trade) -> Verdict | None:
+    if scene.entry.rule == "ledger":
+        return restored.judge(scene, report, trade.words)
+    if scene.entry.rule == "spoken":
+        return _spoken(scene.entry, report)
+    return order.judge(scene)
+
+
+def _said(scene: Scene, inside: list[Event], report: Report, trade: Trade, segments: frozenset[str]) -> Verdict | None:
+    if scene.entry.rule == "spoken":
+        verdict = _spoken(scene.entry, report)
+        return verdict if any(e.segment in segments for e in verdict.evidence) else None
+    if scene.entry.rule == "ledger":
+        touched = [e for e in inside if e.kind == "step" and e.action in scene.entry.restored_by]
+        return restored.judge(scene, report, trade.words) if touched else None
+    return order.said(scene, inside)
+
+
+def _check(scene: Scene, verdict: Verdict | None, profile: Profile) -> Check:
+    entry = scene.entry
+    reference = entry.references.get(profile) or None
+    if verdict is None:
+        reason = entry.reasons.get("not_applicable", scene.book.applied)
+        return Check(id=entry.id, title=entry.title, severity=entry.severity, state="not_applicable", reason=reason,
+                     reference=reference)  # fmt: skip
+    for extra in entry.extras:
+        verdict = _with_extra(scene, verdict, extra, profile)
+    template = entry.reasons.get(verdict.state, entry.reasons["unclear"])
+    how = scene.book.how.get(verdict.how, verdict.how)
+    quotes = "; ".join(dict.fromkeys(e.quote for e in verdict.evidence))
+    reason = template.format(what=verdict.what, how=how, items=verdict.what, said=quotes)
+    reason = f"{reason} {verdict.note}".strip()
+    return Check(id=entry.id, title=entry.title, severity=entry.severity, state=verdict.state, reason=reason,
+                 evidence=tuple(dict.fromkeys(verdict.evidence)), reference=reference)  # fmt: skip
+
+
+def _with_extra(scene: Scene, verdict: Verdict, extra: Extra, profile: Profile) -> Verdict:
+    """A confirmed verdict with what the profile asks for besides."""
+    if verdict.state != "confirmed" or profile not in extra.profiles:
+        return verdict
+    if extra.when and not scene.acted(extra.when):
+        return verdict
+    if extra.needs and any(e.status == "done" for e in scene.events if scene.has(e, extra.needs)):
+        return verdict
+    note = f"{verdict.note} {extra.text}".strip()
+    return Verdict(
+        state=extra.state or verdict.state, what=verdict.what, how=verdict.how, evidence=verdict.evidence, note=note
+    )
+
+
+def _spoken(entry: Entry, report: Report) -> Verdict:
+    """Whether the entry's fields were spoken or typed: all, some (unclear) or none (missing)."""
+    found = [_field(name, report) for name in entry.fields]
+    evidence = tuple(e for f in found for e in f.evidence)
+    states = {f.state for f in found}
+    if states == {"confirmed"}:
+        return Verdict(state="confirmed", evidence=evidence)
+    lacking = next(n for n, f in zip(entry.fields, found, strict=True) if f.state != "confirmed")
+    if len(states) > 1 and "contradicted" not in states:
+        return Verdict(state="unclear", what=lacking, how="half", evidence=evidence)
+    first = order.worst(found) or Verdict(state="missing")
+    return Verdict(state=first.state, what=lacking, how=first.how, evidence=evidence)
+
+
+def _field(name: str, report: Report) -> Verdict:
+    job = report.job
+    remarks = {"complaint": report.complaint, "cause": report.cause}
+    if name in remarks:
+        return _remarks(remarks[name])
+    values: dict[str, Said[str] | Said[float] | None] = {
+        "model": job.appliance.model, "serial": job.appliance.serial, "labour": job.labour_min,
+    }  # fmt: skip
+    value = values[name]
+    return Verdict(state="missing") if value is None else Verdict(state="confirmed", evidence=value.evidence)
+
+
+def _remarks(remarks: tuple[Remark, ...]) -> Verdict:
+    """The best of what was said: one firm statement is enough, a guess is unclear."""
+    kept = [r for r in remarks if r.status != "retracted"]
+    evidence: tuple[Evidence, ...] = tuple(e for r in kept for e in r.evidence)
+    if any(r.status in ("done", "narrated") for r in kept):
+        return Verdict(state="confirmed", evidence=evidence)
+    if not kept:
+        return Verdict(state="missing")
+    state: Literal["contradicted", "unclear"] = (
+        "contradicted" if all(r.status == "not_done" for r in kept) else "unclear"
+    )
+    return Verdict(state=state, how=kept[-1].status, evidence=evidence)

@@ -1,0 +1,1 @@
+"""Scores of reports against annotated narrations and sentences, with intervals and thresholds."""

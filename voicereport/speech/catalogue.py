@@ -1,0 +1,91 @@
+"""models/speech.toml as values."""
+
+from __future__ import annotations
+
+import tomllib
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import Literal
+
+from voicereport import paths
+from voicereport.errors import WeightsError
+
+EngineName = Literal["faster-whisper", "openai-whisper"]
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class WeightsFile:
+    """A file of a set of weights."""
+
+    name: str
+    bytes: int  #: 0 = not known
+    sha256: str
+    packages: tuple[str, ...]  #: "module/path" in installed packages; several are parts, joined in order
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Weights:
+    """A set of weights for one engine."""
+
+    name: str
+    engine: EngineName
+    languages: tuple[str, ...]  #: ("*",) = many
+    licence: str
+    source: str
+    download: str
+    files: tuple[WeightsFile, ...]
+    made_from: str | None = None  #: name of the other engine's weights that these can be made from
+
+    def knows(self, language: str) -> bool:
+        """Whether the weights know a language."""
+        return "*" in self.languages or language in self.languages
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Catalogue:
+    """All of models/speech.toml."""
+
+    weights: tuple[Weights, ...]
+    first: dict[str, str]  #: weights that read everything, by engine
+    second: dict[str, str]  #: weights that look again, by engine
+    number_words: dict[str, int]
+    watched_words: frozenset[str]
+    invented: frozenset[str]  #: phrases, lower case, without punctuation
+
+    def named(self, name: str, engine: EngineName) -> Weights:
+        """The weights of that name. Raises WeightsError, which lists the known ones."""
+        for weights in self.weights:
+            if weights.name == name and weights.engine == engine:
+                return weights
+        known = ", ".join(w.name for w in self.weights if w.engine == engine)
+        raise WeightsError(f"weights '{name}'", f"are not known for {engine}", f"known are: {known}")
+
+
+@lru_cache(maxsize=1)
+def catalogue() -> Catalogue:
+    """The shipped catalogue. Raises WeightsError where it cannot be read."""
+    path = paths.models_dir() / "speech.toml"
+    try:
+        data = tomllib.loads(path.read_text(encoding="utf-8"))
+        return Catalogue(
+            weights=tuple(
+                Weights(
+                    name=row["name"],
+                    engine=row["engine"],
+                    languages=tuple(row["languages"]),
+                    licence=row["licence"],
+                    source=row["source"],
+                    download=row["download"],
+                    made_from=row.get("made_from"),
+                    files=tuple(WeightsFile(**(f | {"packages": tuple(f["packages"])})) for f in row["files"]),
+                )
+                for row in data["weights"]
+            ),
+            first={engine: row["first"] for engine, row in data["defaults"].items()},
+            second={engine: row["second"] for engine, row in data["defaults"].items()},
+            number_words={word: int(value) for word, value in data["second_look"]["numbers"]},
+            watched_words=frozenset(data["second_look"]["words"]),
+            invented=frozenset(data["invented"]["phrases"]),
+        )
+    except (OSError, tomllib.TOMLDecodeError, KeyError, TypeError) as error:
+        raise WeightsError(str(path), f"cannot be used ({error!r})", "install voicereport again") from error

@@ -1,0 +1,229 @@
+"""Recordings of one job to one transcript."""
+
+from __future__ import annotations
+
+import logging
+from collections.abc import Callable, Collection, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Literal
+
+from voicereport.audio import find_speech, load, measure_levels, speech_probabilities
+from voicereport.errors import AudioError, WeightsError
+from voicereport.speech.catalogue import Catalogue, catalogue
+from voicereport.speech.coverage import gaps, listen_again, split_spoken
+from voicereport.speech.engine import Engine, open_engine
+from voicereport.speech.hear import Ear, HeardWindow, hear
+from voicereport.speech.resume import Memory
+from voicereport.speech.second_look import matters, second_look
+from voicereport.speech.segments import cut, flags_of, segment, unheard
+from voicereport.speech.windows import pack
+from voicereport.transcript import Flag, Recording, Segment, Transcript, Word
+
+if TYPE_CHECKING:
+    from voicereport.audio import Clip, Stretch
+
+Progress = Callable[[str, float], None]
+Span = tuple[float, float]  #: [start, end) seconds
+_PAD_S = 0.3  #: sound kept around a stretch of speech
+_LISTENED, _DECODED = 0.1, 0.8  #: shares of a recording's work that are done after each step
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class _Desk:
+    """What all recordings of a job are worked on with."""
+
+    first: Engine
+    second: Engine | None
+    language: str
+    resume: bool
+    shelf: Catalogue
+    watched: frozenset[str]
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class _Taken:
+    """One recording, recognised."""
+
+    recording: Recording
+    segments: tuple[Segment, ...]
+    dropped: tuple[str, ...]
+
+
+def transcribe(
+    paths: Sequence[Path],
+    *,
+    engine: Literal["auto", "faster-whisper", "openai-whisper"] = "auto",
+    weights: str = "auto",
+    threads: int = 0,
+    language: str = "en",
+    visits: Sequence[int] | None = None,
+    watched: Collection[str] = (),
+    look_twice: bool = True,
+    resume: bool = True,
+    progress: Progress | None = None,
+) -> Transcript:
+    """What is said in the recordings of one job, in the given order. The same files give the same words.
+
+    visits: for each recording; None counts a new visit at each new day that the files say they were recorded on.
+    watched: words, lower case, that are read twice beside numbers and identifiers. look_twice: False reads nothing
+    twice. resume: windows that an earlier run decoded are taken from the cache. threads: 0 = all cores.
+    Raises AudioError for a file that cannot be used, WeightsError where weights are missing or wrong.
+    """
+    _refuse_counts(paths, visits)
+    clips = [load(path, progress=_part(progress, f"reading {path.name}")) for path in paths]
+    desk = _desk(engine, weights, threads, language, look_twice=look_twice, resume=resume, watched=watched)
+    names = _names(paths)
+    taken = [
+        _take(clip, desk, name=name, number=n, progress=_part(progress, f"listening to {name}"))
+        for n, (clip, name) in enumerate(zip(clips, names, strict=True), 1)
+    ]
+    counted = visits or _visits([clip.recorded for clip in clips])
+    return Transcript(
+        recordings=tuple(replace(t.recording, visit=v) for t, v in zip(taken, counted, strict=True)),
+        segments=tuple(s for t in taken for s in t.segments),
+        dropped=tuple(d for t in taken for d in t.dropped),
+    )
+
+
+def _refuse_counts(paths: Sequence[Path], visits: Sequence[int] | None) -> None:
+    if not paths:
+        raise AudioError("recordings", "none is named", "name at least one")
+    if visits is not None and len(visits) != len(paths):
+        raise AudioError("visits", f"{len(visits)} numbers for {len(paths)} recordings", "give one for each")
+
+
+def _part(progress: Progress | None, what: str) -> Callable[[float], None]:
+    def tell(done: float) -> None:
+        if progress:
+            progress(what, done)
+
+    return tell
+
+
+def _desk(
+    engine: Literal["auto", "faster-whisper", "openai-whisper"],
+    weights: str,
+    threads: int,
+    language: str,
+    *,
+    look_twice: bool,
+    resume: bool,
+    watched: Collection[str],
+) -> _Desk:
+    """The recognisers, loaded. Without other weights for the second look there is none, which is noted."""
+    shelf = catalogue()
+    first = open_engine(engine, weights=weights, threads=threads)
+    second: Engine | None = None
+    name = shelf.second[first.name]
+    if look_twice and name != first.model and shelf.named(name, first.name).knows(language):
+        try:
+            second = open_engine(engine, weights=name, threads=threads)
+        except WeightsError as error:
+            logging.getLogger(__name__).warning("numbers are not read twice: %s", error)
+    return _Desk(
+        first=first,
+        second=second,
+        language=language,
+        resume=resume,
+        shelf=shelf,
+        watched=shelf.watched_words | {word.lower() for word in watched},
+    )
+
+
+def _names(paths: Sequence[Path]) -> list[str]:
+    """The names of the files; one that comes again gets a number, "a.wav (2)"."""
+    names: list[str] = []
+    for path in paths:
+        name, n = path.name, 1
+        while name in names:
+            n += 1
+            name = f"{path.name} ({n})"
+        names.append(name)
+    return names
+
+
+def _visits(recorded: Sequence[str | None]) -> list[int]:
+    """Visits by the days the files say they were recorded on: each new day is a new visit; 1 where none says."""
+    numbers: list[int] = []
+    day: str | None = None
+    for moment in recorded:
+        own = moment[:10] if moment else day
+        new = bool(numbers) and day is not None and own != day
+        numbers.append(numbers[-1] + new if numbers else 1)
+        day = own
+    return numbers
+
+
+def _take(clip: Clip, desk: _Desk, *, name: str, number: int, progress: Callable[[float], None]) -> _Taken:
+    """One recording, recognised. number: counts from 1 in the job."""
+    probabilities = speech_probabilities(clip)
+    speech = find_speech(probabilities, duration_s=clip.duration_s)
+    windows = pack(find_speech(probabilities, duration_s=clip.duration_s, pad_s=_PAD_S))
+    progress(_LISTENED)
+    memory = Memory(clip.sha256) if desk.resume else None
+    ear = Ear(clip=clip, engine=desk.first, memory=memory, language=desk.language)
+    heard = hear(windows, ear, progress=lambda done: progress(_LISTENED + (_DECODED - _LISTENED) * done))
+    missing = gaps(speech, (w for h in heard for w in h.words))
+    more, left = listen_again(missing, ear, [desk.second] if desk.second else [])
+    heard = [_looked_at_twice(h, ear, desk) for h in (*heard, *more)]
+    split = [split_spoken(h, probabilities, desk.shelf.invented) for h in heard]
+    loops = [h.loop for h in heard]
+    segments = _segments(name, number, [kept for kept, _ in split], loops, left)
+    progress(1.0)
+    recording = Recording(
+        name=name,
+        sha256=clip.sha256,
+        duration_s=round(clip.duration_s, 3),
+        speech_s=round(sum(s.end - s.start for s in speech), 3),
+        engine=desk.first.name,
+        model=desk.first.model,
+        language=desk.language,
+        notes=(*clip.notes, *_more_notes(clip, speech, desk)),
+    )
+    return _Taken(recording=recording, segments=segments, dropped=tuple(_dropped(name, [lost for _, lost in split])))
+
+
+def _more_notes(clip: Clip, speech: Sequence[Stretch], desk: _Desk) -> list[str]:
+    notes = list(measure_levels(clip, speech).warnings())
+    if not speech and "is silent from start to end" not in clip.notes:
+        notes.append("holds no speech")
+    if speech and desk.second is None:
+        notes.append("numbers were not heard a second time")
+    return notes
+
+
+def _looked_at_twice(heard: HeardWindow, ear: Ear, desk: _Desk) -> HeardWindow:
+    """The window with what other weights heard beside its numbers and watched words."""
+    numbers = desk.shelf.number_words
+    if desk.second is None or not any(matters(w, numbers=numbers, watched=desk.watched) for w in heard.words):
+        return heard
+    other = Ear(clip=ear.clip, engine=desk.second, memory=ear.memory, language=ear.language).decode([heard.window])[0]
+    return replace(
+        heard,
+        words=second_look(heard.words, heard.window.back(other.words), numbers=numbers, watched=desk.watched),
+    )
+
+
+def _segments(
+    name: str,
+    number: int,
+    kept: Sequence[Sequence[Word]],
+    loops: Sequence[bool],
+    left: Sequence[Span],
+) -> tuple[Segment, ...]:
+    """The segments of a recording in time order, those without words among them."""
+    pieces: list[tuple[float, Sequence[Word], Sequence[Flag], Span]] = [
+        (words[0].start, words, flags_of(words, loop=loop), (0.0, 0.0))
+        for group, loop in zip(kept, loops, strict=True)
+        for words in cut(group)
+    ]
+    pieces += [(span[0], (), ("unheard",), span) for span in left]
+    return tuple(
+        segment(name, f"r{number}s{n:03}", words, flags) if words else unheard(name, f"r{number}s{n:03}", span)
+        for n, (_, words, flags, span) in enumerate(sorted(pieces, key=lambda piece: piece[0]), 1)
+    )
+
+
+def _dropped(name: str, lost: Sequence[Sequence[Word]]) -> list[str]:
+    return [f"{name} {words[0].start:.1f} s: {' '.join(w.word for w in words)}" for words in lost if words]

@@ -1,0 +1,105 @@
+"""The reference recogniser: openai-whisper on torch, on a graphics card where there is one."""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from voicereport.errors import WeightsError
+from voicereport.speech.catalogue import EngineName, Weights
+from voicereport.speech.convert import checkpoint
+from voicereport.speech.engine import Decoded, Manner, join_tokens
+from voicereport.speech.weights import find, made_from, read
+from voicereport.transcript import Word
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+
+class ReferenceEngine:
+    """Whisper's weights in the reference implementation; made from CTranslate2's file where only that is here."""
+
+    name: EngineName = "openai-whisper"
+
+    def __init__(self, weights: Weights, *, threads: int = 0, folder: Path | None = None) -> None:
+        import torch
+
+        if threads:
+            torch.set_num_threads(threads)
+        self.model = weights.name
+        self._weights = weights
+        self._whisper = _load(weights, folder)
+
+    def decode(self, windows: Sequence[NDArray[np.float32]], *, language: str, manner: Manner) -> tuple[Decoded, ...]:
+        """What was said in each window. A manner that bars repetition decodes with time marks instead, which the
+        reference has no bar for and which also breaks loops.
+        """
+        import torch
+        import whisper
+
+        if not windows:
+            return ()
+        if not self._weights.knows(language) or language not in whisper.tokenizer.LANGUAGES:
+            raise WeightsError(f"weights '{self.model}'", f"do not know the language '{language}'", "choose others")
+        options = whisper.DecodingOptions(
+            language=language,
+            beam_size=manner.beam if manner.beam > 1 else None,
+            temperature=0.0,
+            without_timestamps=manner.no_repeat == 0,
+            fp16=False,
+        )
+        sounds = [whisper.pad_or_trim(torch.from_numpy(window.copy())) for window in windows]
+        spectra = whisper.log_mel_spectrogram(torch.stack(sounds), self._whisper.dims.n_mels).to(self._whisper.device)
+        results = whisper.decode(self._whisper, spectra, options)
+        return tuple(
+            Decoded(
+                words=self._words(result, spectrum, len(window), language),
+                log_probability=float(result.avg_logprob),
+                no_speech=float(result.no_speech_prob),
+                compression=float(result.compression_ratio),
+            )
+            for result, spectrum, window in zip(results, spectra, windows, strict=True)
+        )
+
+    def _words(self, result: Any, spectrum: Any, samples: int, language: str) -> tuple[Word, ...]:
+        import whisper
+        from whisper.timing import find_alignment
+
+        multilingual = self._whisper.is_multilingual
+        tokenizer = whisper.tokenizer.get_tokenizer(
+            multilingual, num_languages=self._whisper.num_languages, language=language, task="transcribe"
+        )
+        text = [token for token in result.tokens if token < tokenizer.eot]
+        timed = find_alignment(self._whisper, tokenizer, text, spectrum, max(2, samples // 160))
+        length_s = samples / 16_000
+        return join_tokens(
+            [(t.word, min(float(t.start), length_s), min(float(t.end), length_s), float(t.probability)) for t in timed]
+        )
+
+
+def _load(weights: Weights, folder: Path | None) -> Any:
+    """The model, from its own file or made from the other engine's. Raises WeightsError where neither is here."""
+    import torch
+    from whisper import _ALIGNMENT_HEADS
+    from whisper.model import ModelDimensions, Whisper
+
+    origin = made_from(weights)
+    if find(weights, folder=folder) is not None or origin is None:
+        data = read(weights, folder=folder)
+        loaded = torch.load(io.BytesIO(data[weights.files[0].name]), map_location="cpu", weights_only=True)
+        heads = None
+    else:
+        loaded, heads = checkpoint(read(origin, folder=folder))
+    model = Whisper(ModelDimensions(**loaded["dims"]))
+    model.load_state_dict(loaded["model_state_dict"])
+    if heads is None:
+        model.set_alignment_heads(_ALIGNMENT_HEADS[weights.name])
+    else:
+        mask = torch.zeros(model.dims.n_text_layer, model.dims.n_text_head, dtype=torch.bool)
+        for layer, head in heads:
+            mask[layer, head] = True
+        model.register_buffer("alignment_heads", mask.to_sparse(), persistent=False)
+    return model.eval().to("cuda" if torch.cuda.is_available() else "cpu")

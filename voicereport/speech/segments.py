@@ -1,0 +1,84 @@
+"""Words as segments that read like sentences."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from voicereport.transcript import Flag, Segment, Word
+
+PAUSE_S = 1.5  #: a longer pause ends a segment; speakers pause up to this before a number or a unit
+LONGEST_S = 20.0
+LOW = 0.5  #: word probability under which a segment is doubtful
+_ENDS = (".", "?", "!")
+_AGAIN = 4  #: a group of words as often in a row is a loop
+
+
+def cut(words: Sequence[Word]) -> list[tuple[Word, ...]]:
+    """The words in pieces, ended by a full stop, a pause, or their length."""
+    pieces: list[tuple[Word, ...]] = []
+    piece: list[Word] = []
+    for word in words:
+        if piece and _ends(piece, word):
+            pieces.append(tuple(piece))
+            piece = []
+        piece.append(word)
+    if piece:
+        pieces.append(tuple(piece))
+    return pieces
+
+
+def _ends(piece: Sequence[Word], following: Word) -> bool:
+    last = piece[-1]
+    if following.start - last.end > PAUSE_S:
+        return True
+    if last.word.endswith(_ENDS) and not _abbreviation(last.word):
+        return True
+    return following.end - piece[0].start > LONGEST_S
+
+
+def _abbreviation(word: str) -> bool:
+    """True for "p.m." and the like, whose full stop ends no sentence."""
+    return word.count(".") > 1 and word.replace(".", "").isalpha()
+
+
+def flags_of(words: Sequence[Word], *, loop: bool = False) -> tuple[Flag, ...]:
+    """The doubts about a segment."""
+    found: list[Flag] = []
+    if any(word.probability < LOW for word in words):
+        found.append("low_confidence")
+    if loop or repeats(words):
+        found.append("repetition")
+    return tuple(found)
+
+
+def repeats(words: Sequence[Word]) -> bool:
+    """True where a group of one to six words comes four times in a row or more."""
+    said = [word.word.lower().strip(".,!?") for word in words]
+    for size in range(1, 7):
+        run = 0
+        for n in range(size, len(said)):
+            run = run + 1 if said[n] == said[n - size] else 0
+            if run >= size * (_AGAIN - 1):
+                return True
+    return False
+
+
+def segment(name: str, number: str, words: Sequence[Word], flags: Sequence[Flag]) -> Segment:
+    """A segment of words; nothing is repaired yet."""
+    text = " ".join(word.word for word in words)
+    return Segment(
+        id=number,
+        recording=name,
+        start=words[0].start,
+        end=max(word.end for word in words),
+        heard=text,
+        text=text,
+        words=tuple(words),
+        flags=tuple(flags),
+    )
+
+
+def unheard(name: str, number: str, span: tuple[float, float]) -> Segment:
+    """A segment where somebody speaks and nothing was understood."""
+    return Segment(id=number, recording=name, start=round(span[0], 3), end=round(span[1], 3), heard="", text="",
+                   words=(), flags=("unheard",))  # fmt: skip

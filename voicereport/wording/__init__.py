@@ -1,0 +1,1 @@
+"""What was said, in written form: numbers, quantities, identifiers, and the repair of trade words."""
