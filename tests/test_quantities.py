@@ -180,6 +180,8 @@ def test_sizes_of_fasteners_and_tools_are_marked(words: str, value: float) -> No
         "ten fifteen minutes",
         "five two ten ohms",
         "forty dollars",
+        "that cost him forty pounds",
+        "sixty pounds plus VAT",
         "twice a minute",
     ],
 )

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import json
-from typing import Annotated, Any, Generic, Literal, TypeVar
+from typing import Annotated, Any, Final, Generic, Literal, TypeVar
 
 from pydantic import BaseModel, ConfigDict, Field
 
-SCHEMA_VERSION = "1.0"
+SCHEMA_VERSION: Final = "1.0"
 
 Action = Literal[
     "remove", "refit", "disconnect", "reconnect", "loosen", "tighten", "open", "close", "peel", "reseal", "cut",

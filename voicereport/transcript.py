@@ -79,8 +79,16 @@ def span(segment: Segment, first: int = 0, last: int | None = None) -> Span:
     last = len(segment.words) if last is None else last
     words = segment.words[first:last]
     if not words:
-        return Span(recording=segment.recording, segment=segment.id, first=first, last=first, start=segment.start,
-                    end=segment.end, quote=segment.text, confidence=0.0)
+        return Span(
+            recording=segment.recording,
+            segment=segment.id,
+            first=first,
+            last=first,
+            start=segment.start,
+            end=segment.end,
+            quote=segment.text,
+            confidence=0.0,
+        )
     return Span(
         recording=segment.recording,
         segment=segment.id,

@@ -6,7 +6,7 @@ import tempfile
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
-from typing import IO, TYPE_CHECKING
+from typing import TYPE_CHECKING
 
 from voicereport.audio.container import Promise, digest, probe
 from voicereport.audio.decode import RATE_HZ, Block, decode
@@ -16,11 +16,34 @@ if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
-_IN_MEMORY = 32 * 2**20  #: bytes of samples kept in memory, 17 minutes; more goes to an unnamed file
+_IN_MEMORY = 16 * 2**20  #: bytes of samples kept in memory, 8 minutes; more goes to an unnamed file
 _BYTES = 2  #: a sample is kept as float16: 11 bits at any level, so that a faint recording loses nothing
 _SHORT_BY_S = 0.5  #: what may lack against the header without a word
 _SHORT_BY = 0.02  #: and as a share of it
 _BEYOND_USE = 0.5  #: share of the promised sound that must be lost to packet errors to call a file broken
+
+
+class Store:
+    """Samples in memory, and beyond a size in an unnamed file, which is gone with the process or the last reader."""
+
+    def __init__(self) -> None:
+        self._file = tempfile.SpooledTemporaryFile(max_size=_IN_MEMORY, prefix="voicereport-")  # noqa: SIM115
+
+    def add(self, samples: NDArray[np.float32]) -> None:
+        """Put samples, shape (n,), at the end. Raises OSError where the disk is full."""
+        import numpy as np
+
+        self._file.write(samples.astype(np.float16).tobytes())
+
+    def get(self, first: int, last: int) -> NDArray[np.float32]:
+        """Samples [first, last)."""
+        import numpy as np
+
+        self._file.seek(first * _BYTES)
+        return np.frombuffer(self._file.read(max(0, last - first) * _BYTES), np.float16).astype(np.float32)
+
+    def __del__(self) -> None:
+        self._file.close()
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -33,16 +56,13 @@ class Clip:
     recorded: str | None  #: ISO 8601 time of recording, where the file says it
     rate_hz: int  #: of the file; sound above half of it is not there
     notes: tuple[str, ...]  #: warnings in plain words
-    store: IO[bytes]  #: the samples, float16
+    store: Store
 
     def read(self, start: float, end: float) -> NDArray[np.float32]:
         """The samples of [start, end) seconds, cut at the ends of the recording; shape (n,), mono, 16 kHz."""
-        import numpy as np
-
         first = max(0, round(start * RATE_HZ))
         last = min(round(self.duration_s * RATE_HZ), round(end * RATE_HZ))
-        self.store.seek(first * _BYTES)
-        return np.frombuffer(self.store.read(max(0, last - first) * _BYTES), np.float16).astype(np.float32)
+        return self.store.get(first, last)
 
 
 @dataclass(slots=True)
@@ -68,20 +88,18 @@ def load(path: Path, *, progress: Callable[[float], None] | None = None) -> Clip
 
     Raises AudioError for a file that is no recording, or of which nothing can be decoded.
     """
-    import numpy as np
-
     promise = probe(path)
     tally = _Tally()
-    store = tempfile.SpooledTemporaryFile(max_size=_IN_MEMORY, prefix="voicereport-")  # noqa: SIM115 - the clip's own
+    store = Store()
     try:
         for block in decode(path):
             tally.add(block)
-            store.write(block.samples.astype(np.float16).tobytes())
+            store.add(block.samples)
             if progress and promise.duration_s:
                 progress(min(1.0, tally.samples / RATE_HZ / promise.duration_s))
+        _refuse_nothing(path, tally)
     except OSError as error:
         raise AudioError(str(path), f"cannot be decoded ({error.strerror})", "see that the disk has room") from error
-    _refuse_nothing(path, tally)
     return Clip(
         path=path,
         sha256=digest(path),

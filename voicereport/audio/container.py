@@ -44,7 +44,7 @@ def digest(path: Path) -> str:
 def probe(path: Path) -> Promise:
     """What the header of a recording promises. Raises AudioError for what is no recording."""
     with opened(path) as container:
-        stream = container.streams.best("audio")
+        stream = sound_track(container)
         codec = stream.codec_context
         return Promise(
             container=container.format.name,
@@ -71,7 +71,16 @@ def opened(path: Path) -> Iterator[Any]:
     with container:
         if not container.streams.audio:
             raise AudioError(str(path), "has no sound track", "record with the microphone on, or give another file")
+        if sound_track(container) is None:
+            raise AudioError(str(path), "holds sound of a kind that cannot be decoded", "save it as wav, m4a or ogg")
         yield container
+
+
+def sound_track(container: Any) -> Any:
+    """The main sound track of a recording that can be decoded; None where none can."""
+    best = container.streams.best("audio")
+    tracks = [track for track in (best, *container.streams.audio) if track is not None]
+    return next((track for track in tracks if track.codec_context is not None), None)
 
 
 def _refuse_at_sight(path: Path) -> None:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from voicereport.audio.container import opened
+from voicereport.audio.container import opened, sound_track
 
 if TYPE_CHECKING:
     import numpy as np
@@ -53,7 +53,7 @@ def decode(path: Path, *, start: float = 0.0) -> Iterator[Block]:
     what is no recording; a file without one good packet gives no block.
     """
     with opened(path) as container:
-        stream = container.streams.best("audio")
+        stream = sound_track(container)
         stream.thread_type = "NONE"
         origin = _origin(container, stream)
         if start > 0:

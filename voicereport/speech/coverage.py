@@ -22,6 +22,8 @@ _PAD_S = 0.4  #: of sound around a gap that is decoded alone
 _FRAME_S = 512 / 16_000
 _IN_DOUBT = 0.6  #: speech probability under which a known invention is one
 _NO_SPEECH = 0.15  #: highest speech probability near a word, under which it is over no speech
+_CLEAR = 0.3  #: word probability from which on a word is not dropped: its time may be wrong, the word is not
+_POOR = -0.7  #: mean log probability under which words that the recogniser itself takes for no speech are none
 _UNSURE = 0.6  #: word probability that an answer for a gap must reach
 
 
@@ -87,9 +89,9 @@ def split_spoken(
     bare = " ".join("".join(c for c in phrase if c.isalnum() or c in " '").split())
     sure = [_speech_near(word, probabilities) for word in heard.words]
     doubtful = max(sure) < _IN_DOUBT or heard.no_speech > _IN_DOUBT or heard.log_probability < -1.0
-    if bare in invented and doubtful:
+    if doubtful and (bare in invented or (heard.no_speech > _IN_DOUBT and heard.log_probability < _POOR)):
         return (), heard.words
-    spoken = [value >= _NO_SPEECH for value in sure]
+    spoken = [near >= _NO_SPEECH or word.probability >= _CLEAR for near, word in zip(sure, heard.words, strict=True)]
     kept = tuple(w for w, good in zip(heard.words, spoken, strict=True) if good)
     lost = tuple(w for w, good in zip(heard.words, spoken, strict=True) if not good)
     return kept, lost

@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 _HOP = 160  #: samples in a frame of the spectrogram
 _FRAMES = 3000  #: frames of 30 s
 _STEP = 500  #: windows are padded to the next five seconds, not to thirty: the dearest part costs by the square of it
+_LEAST = 2000  #: in windows of five seconds, a second and a half came out as a loop; in ten, digits came apart
 _TAIL = 80  #: frames of silence that each window ends with at least
 
 
@@ -127,7 +128,7 @@ class FastEngine:
 
 def _frames(window: NDArray[np.float32]) -> int:
     """The frames of the spectrogram that a window is padded to."""
-    return min(_FRAMES, -(-(len(window) // _HOP + _TAIL) // _STEP) * _STEP)
+    return max(_LEAST, min(_FRAMES, -(-(len(window) // _HOP + _TAIL) // _STEP) * _STEP))
 
 
 def _timed(tokenizer: Any, ids: list[int], aligned: Any, length_s: float) -> tuple[Word, ...]:

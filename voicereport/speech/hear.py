@@ -14,10 +14,11 @@ if TYPE_CHECKING:
     from voicereport.audio import Clip
     from voicereport.speech.resume import Memory
 
-BATCH = 8  #: windows worked on at once
+BATCH = 4  #: windows worked on at once; more take more memory (8: 1.2 GB, 4: 0.8 GB) and hardly less time
 _FIRST = Manner(beam=5)
 _OTHER_WAYS = (Manner(beam=5, no_repeat=4), Manner(beam=1, no_repeat=3, repetition_penalty=1.1))
 _LOOP = 2.4  #: compression from here on is a loop (the reference implementation's threshold)
+_FASTEST = 8.0  #: words a second; nobody speaks faster, a loop does
 _POOR = -1.0  #: mean log probability under which a decode has failed (the same)
 
 
@@ -95,4 +96,8 @@ def _failed(decoded: Decoded) -> bool:
 
 
 def _loops(decoded: Decoded) -> bool:
+    if len(decoded.words) > 4 and decoded.words[-1].end > 0:
+        span = decoded.words[-1].end - decoded.words[0].start
+        if len(decoded.words) > _FASTEST * max(0.2, span):
+            return True
     return decoded.compression > _LOOP

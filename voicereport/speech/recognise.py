@@ -12,12 +12,12 @@ from voicereport.audio import find_speech, load, measure_levels, speech_probabil
 from voicereport.errors import AudioError, WeightsError
 from voicereport.speech.catalogue import Catalogue, catalogue
 from voicereport.speech.coverage import gaps, listen_again, split_spoken
-from voicereport.speech.engine import Engine, open_engine
-from voicereport.speech.hear import Ear, HeardWindow, hear
+from voicereport.speech.engine import Engine, Manner, open_engine
+from voicereport.speech.hear import Ear, hear
 from voicereport.speech.resume import Memory
 from voicereport.speech.second_look import matters, second_look
-from voicereport.speech.segments import cut, flags_of, segment, unheard
-from voicereport.speech.windows import pack
+from voicereport.speech.segments import bounds, cut, flags_of, segment, unheard
+from voicereport.speech.windows import apart, pack
 from voicereport.transcript import Flag, Recording, Segment, Transcript, Word
 
 if TYPE_CHECKING:
@@ -26,7 +26,9 @@ if TYPE_CHECKING:
 Progress = Callable[[str, float], None]
 Span = tuple[float, float]  #: [start, end) seconds
 _PAD_S = 0.3  #: sound kept around a stretch of speech
-_LISTENED, _DECODED = 0.1, 0.8  #: shares of a recording's work that are done after each step
+_LISTENED, _DECODED, _LOOKED = 0.1, 0.75, 0.8  #: shares of a recording's work that are done after each step
+_SECOND_S = 19.0  #: longest window of the second look: another one than the first time, and cheaper
+_QUICK = Manner(beam=1)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -166,10 +168,10 @@ def _take(clip: Clip, desk: _Desk, *, name: str, number: int, progress: Callable
     heard = hear(windows, ear, progress=lambda done: progress(_LISTENED + (_DECODED - _LISTENED) * done))
     missing = gaps(speech, (w for h in heard for w in h.words))
     more, left = listen_again(missing, ear, [desk.second] if desk.second else [])
-    heard = [_looked_at_twice(h, ear, desk) for h in (*heard, *more)]
-    split = [split_spoken(h, probabilities, desk.shelf.invented) for h in heard]
-    loops = [h.loop for h in heard]
-    segments = _segments(name, number, [kept for kept, _ in split], loops, left)
+    split = [split_spoken(h, probabilities, desk.shelf.invented) for h in (*heard, *more)]
+    progress(_LOOKED)
+    kept = _looked_at_twice([words for words, _ in split], ear, desk)
+    segments = _segments(name, number, kept, [h.loop for h in (*heard, *more)], left)
     progress(1.0)
     recording = Recording(
         name=name,
@@ -193,16 +195,27 @@ def _more_notes(clip: Clip, speech: Sequence[Stretch], desk: _Desk) -> list[str]
     return notes
 
 
-def _looked_at_twice(heard: HeardWindow, ear: Ear, desk: _Desk) -> HeardWindow:
-    """The window with what other weights heard beside its numbers and watched words."""
+def _looked_at_twice(groups: list[tuple[Word, ...]], ear: Ear, desk: _Desk) -> list[tuple[Word, ...]]:
+    """The words of each window, with what other weights, in other windows, heard in the sentences that matter."""
+    if desk.second is None:
+        return groups
     numbers = desk.shelf.number_words
-    if desk.second is None or not any(matters(w, numbers=numbers, watched=desk.watched) for w in heard.words):
-        return heard
-    other = Ear(clip=ear.clip, engine=desk.second, memory=ear.memory, language=ear.language).decode([heard.window])[0]
-    return replace(
-        heard,
-        words=second_look(heard.words, heard.window.back(other.words), numbers=numbers, watched=desk.watched),
-    )
+    sentences = [
+        (n, first, last)
+        for n, group in enumerate(groups)
+        for first, last in bounds(group)
+        if any(matters(word, numbers=numbers, watched=desk.watched) for word in group[first:last])
+    ]
+    spans = apart([(groups[n][first].start, groups[n][last - 1].end) for n, first, last in sentences], pad_s=_PAD_S)
+    other = Ear(clip=ear.clip, engine=desk.second, memory=ear.memory, language=ear.language)
+    windows = pack(spans, longest_s=_SECOND_S)
+    decoded = other.decode(windows, manner=_QUICK)
+    again = [word for window, result in zip(windows, decoded, strict=True) for word in window.back(result.words)]
+    looked = [list(group) for group in groups]
+    for (n, first, last), span in zip(sentences, spans, strict=True):
+        heard = [word for word in again if span.start <= (word.start + word.end) / 2 < span.end]
+        looked[n][first:last] = second_look(groups[n][first:last], heard, numbers=numbers, watched=desk.watched)
+    return [tuple(group) for group in looked]
 
 
 def _segments(

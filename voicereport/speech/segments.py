@@ -10,35 +10,38 @@ PAUSE_S = 1.5  #: a longer pause ends a segment; speakers pause up to this befor
 LONGEST_S = 20.0
 LOW = 0.5  #: word probability under which a segment is doubtful
 _ENDS = (".", "?", "!")
+_AFTER_ABBREVIATION_S = 0.4  #: a shorter pause after a possible abbreviation ends no sentence
 _AGAIN = 4  #: a group of words as often in a row is a loop
 
 
 def cut(words: Sequence[Word]) -> list[tuple[Word, ...]]:
     """The words in pieces, ended by a full stop, a pause, or their length."""
-    pieces: list[tuple[Word, ...]] = []
-    piece: list[Word] = []
-    for word in words:
-        if piece and _ends(piece, word):
-            pieces.append(tuple(piece))
-            piece = []
-        piece.append(word)
-    if piece:
-        pieces.append(tuple(piece))
-    return pieces
+    return [tuple(words[first:last]) for first, last in bounds(words)]
+
+
+def bounds(words: Sequence[Word]) -> list[tuple[int, int]]:
+    """[first, last) of the pieces of `cut`."""
+    starts = [0] if words else []
+    for n in range(1, len(words)):
+        if _ends(words[starts[-1] : n], words[n]):
+            starts.append(n)
+    return list(zip(starts, [*starts[1:], len(words)], strict=True))
 
 
 def _ends(piece: Sequence[Word], following: Word) -> bool:
     last = piece[-1]
-    if following.start - last.end > PAUSE_S:
+    pause = following.start - last.end
+    if pause > PAUSE_S:
         return True
-    if last.word.endswith(_ENDS) and not _abbreviation(last.word):
+    if last.word.endswith(_ENDS) and not (_abbreviation(last.word) and pause < _AFTER_ABBREVIATION_S):
         return True
     return following.end - piece[0].start > LONGEST_S
 
 
 def _abbreviation(word: str) -> bool:
-    """True for "p.m." and the like, whose full stop ends no sentence."""
-    return word.count(".") > 1 and word.replace(".", "").isalpha()
+    """True for what may be "p.m.", "Mr." and the like, whose full stop ends no sentence."""
+    letters = word.replace(".", "")
+    return letters.isalpha() and (word.count(".") > 1 or (word[0].isupper() and 2 <= len(letters) <= 3))
 
 
 def flags_of(words: Sequence[Word], *, loop: bool = False) -> tuple[Flag, ...]:

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 
     from voicereport.audio import Clip, Stretch
 
-LONGEST_S = 28.0  #: of a window; under the recogniser's 30 s, so that the last word has an end
+LONGEST_S = 29.0  #: of a window; under the recogniser's 30 s, so that the last word has an end
 _JOIN_S = 0.3  #: silence between two pieces that were farther apart
 _EARLIEST_CUT = 0.75  #: share of a full window from which on a cut may be chosen by its pause
 
@@ -79,6 +79,21 @@ def pack(stretches: Sequence[Stretch], *, longest_s: float = LONGEST_S) -> tuple
         windows.append(Window(pieces=tuple(_laid(rest[:count]))))
         rest = rest[count:]
     return tuple(windows)
+
+
+def apart(spans: Sequence[tuple[float, float]], *, pad_s: float) -> tuple[Stretch, ...]:
+    """Spans with `pad_s` seconds more at both ends, at most up to the middle between two; in the order given."""
+    from voicereport.audio import Stretch
+
+    order = sorted(range(len(spans)), key=lambda n: spans[n])
+    found: dict[int, Stretch] = {}
+    for k, n in enumerate(order):
+        start, end = spans[n]
+        low = (spans[order[k - 1]][1] + start) / 2 if k else 0.0
+        high = (end + spans[order[k + 1]][0]) / 2 if k + 1 < len(order) else end + pad_s
+        low, high = max(low, start - pad_s), min(high, end + pad_s)
+        found[n] = Stretch(start=round(max(0.0, low), 3), end=round(max(high, low + 0.1), 3), probability=1.0)
+    return tuple(found[n] for n in range(len(spans)))
 
 
 def _split(start: float, end: float, longest_s: float) -> list[tuple[float, float]]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import tomllib
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, Literal, TypeVar, get_args
 
@@ -13,6 +13,7 @@ from voicereport.paths import models_dir, user_config_dir
 from voicereport.trades.claims import ClaimHit, ClaimRule, find_claims, read_claims
 from voicereport.trades.entries import EntryBook, read_entries
 from voicereport.trades.limits import Limits, load_limits
+from voicereport.trades.mishearings import Repairs, read_repairs
 from voicereport.trades.words import Words, load_words
 
 __all__ = ["ClaimHit", "ClaimRule", "Trade", "find_claims", "list_trades", "load_trade"]
@@ -35,6 +36,7 @@ class Trade:
     entries: EntryBook
     limits: Limits | None  #: None where the pack has no limits.toml
     folder: Path
+    repairs: Repairs = field(default_factory=Repairs)  #: how its words are repaired where they were misheard
 
 
 def trade_dirs(extra_dirs: Iterable[Path] = ()) -> tuple[Path, ...]:
@@ -65,12 +67,13 @@ def load_trade(name: str, *, extra_dirs: Iterable[Path] = ()) -> Trade:
     book = _entries(folder, dirs, frozenset(c.name for c in claims), faults)
     words = _part(lambda: load_words(folder), faults)
     limits = _part(lambda: _limits(folder), faults)
+    repairs = _repairs(folder, dirs, words, faults)
     if faults or words is None:
         raise PackError(str(folder), "; ".join(faults), "correct the entries named")
     return Trade(
         id=trade["id"], title=trade["title"], units=trade.get("units"), kinds=tuple(trade.get("kinds", ())),
         job_types=tuple(trade.get("job_types", ())), words=words, claims=claims, entries=book, limits=limits,
-        folder=folder,
+        folder=folder, repairs=repairs,
     )  # fmt: skip
 
 
@@ -85,6 +88,16 @@ def _part(load: Callable[[], T], faults: list[str]) -> T | None:
 
 def _limits(folder: Path) -> Limits | None:
     return load_limits(folder) if (folder / "limits.toml").is_file() else None
+
+
+def _repairs(folder: Path, dirs: tuple[Path, ...], words: Words | None, faults: list[str]) -> Repairs:
+    name = "mishearings.toml"
+    shared = folder.parent / "common" / name
+    common = _read(shared, faults) if shared.is_file() else {}
+    layers = _layers(folder, name, dirs, faults) if (folder / name).is_file() else []
+    nouns = {w for key in (*words.heads, *words.parts) for w in key} if words else set()
+    verbs = set(words.verbs) - nouns if words else ()
+    return read_repairs(common, layers, verbs, f"{folder.name}/{name}", faults)
 
 
 def _read(path: Path, faults: list[str]) -> dict[str, Any]:

@@ -21,7 +21,7 @@ _LISTS = {
     "ranges": "open between join join_between either change",
     "corrections": "words fillers restart",
     "sizes": "nouns rated stops",
-    "names": "letters_before refrigerants number_before money ages",
+    "names": "letters_before refrigerants number_before money prices ages",
     "numbers": "not_before_point pronoun_after pronoun_if_alone_after pronoun_before few after_below after_minutes",
     "identifiers": "alphabet links fillers read_back examples no_examples",
     "circuit": "open_circuit short_circuit",

@@ -17,7 +17,9 @@ ACTIONS = frozenset(get_args(Action))
 STATUSES = frozenset(get_args(StepStatus))
 SENSES = ACTIONS | {"out", "in", "unplug", "plug", "fit", "check", "unclip"}
 #: words that end in s and are singular, and plurals that no rule makes
-_AS_IS = frozenset({"lens", "gas", "mains", "chassis", "harness", "bypass", "glass", "torch", "bus", "press", "brass", "grass"})
+_AS_IS = frozenset(
+    {"lens", "gas", "mains", "chassis", "harness", "bypass", "glass", "torch", "bus", "press", "brass", "grass"}
+)
 _IRREGULAR = {"shelves": "shelf", "halves": "half", "feet": "foot", "boxes": "box", "switches": "switch",
               "latches": "latch", "brushes": "brush", "assemblies": "assembly", "batteries": "battery",
               "bushes": "bush", "hatches": "hatch", "harnesses": "harness", "fuses": "fuse", "hoses": "hose",
@@ -140,7 +142,9 @@ def _forms(base: str, past: str | None, part: str | None) -> dict[str, list[str]
               and (len(base) <= 4 or base in {"unclip", "refit", "replug", "unplug", "reclip"}))  # fmt: skip
     stem = base + base[-1] if double else base[:-1] if base.endswith("e") and not base.endswith("ee") else base
     ed = stem[:-1] + "ied" if base.endswith("y") and base[-2] not in vowels else stem + "ed"
-    s = base + "es" if base.endswith(("s", "sh", "ch", "x", "o")) else base[:-1] + "ies" if ed.endswith("ied") else base + "s"
+    s = base[:-1] + "ies" if ed.endswith("ied") else base + "s"
+    if base.endswith(("s", "sh", "ch", "x", "o")):
+        s = base + "es"
     out: dict[str, list[str]] = {}
     for tense, form in (("base", base), ("s", s), ("past", past or ed), ("part", part or past or ed),
                         ("ing", (base + "ing") if base.endswith("ee") else stem + "ing")):  # fmt: skip
@@ -153,7 +157,7 @@ def _verbs(rows: Iterable[Mapping[str, Any]]) -> dict[str, tuple[VerbForm, ...]]
     for row in rows:
         for entry in row["v"].split(","):
             words = entry.split()
-            base, past, part = (words + [None, None])[:3] if words else (None, None, None)
+            base, past, part = [*words, None, None][:3] if words else (None, None, None)
             if base is None:
                 continue
             for form, tenses in _forms(base, past, part).items():
@@ -234,8 +238,10 @@ def _cues(reader: _Reader, path: Path, data: Mapping[str, Any]) -> tuple[Cue, ..
         if row.get("status") not in STATUSES or pattern is None:
             reader.faults.append(f"{where}: needs a status of the contract and expressions in `any`")
             continue
-        cues.append(Cue(status=row["status"], why=row.get("why", ""), pattern=pattern,
-                        unless=reader.pattern(where, row, "unless"), sentence=row.get("reach") == "sentence"))  # fmt: skip
+        unless, sentence = reader.pattern(where, row, "unless"), row.get("reach") == "sentence"
+        cues.append(
+            Cue(status=row["status"], why=row.get("why", ""), pattern=pattern, unless=unless, sentence=sentence)
+        )
     return tuple(cues)
 
 
@@ -257,7 +263,8 @@ def _phrases(reader: _Reader, path: Path, data: Mapping[str, Any]) -> tuple[Phra
 def _merged(reader: _Reader, folder: Path, root: Path) -> dict[str, Any]:
     """words.toml of a trade, with those it includes before it."""
     data = reader.toml(folder / "words.toml")
-    merged: dict[str, Any] = {"heads": [], "parts": [], "supply": {}, "not_parts": [], "appliances": [], "others": [], "lamps": []}
+    lists = ("heads", "parts", "not_parts", "appliances", "others", "lamps")
+    merged: dict[str, Any] = {"supply": {}} | {key: [] for key in lists}
     sources = [_merged(reader, root / name, root) for name in data.get("include", ())] + [data]
     for source in sources:
         for key in ("heads", "parts", "not_parts", "appliances", "lamps"):

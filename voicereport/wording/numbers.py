@@ -46,6 +46,12 @@ def _is_pronoun(lexemes: Sequence[Lexeme], number: Parsed) -> bool:
     return alone and units.has("numbers.pronoun_if_alone_after", (before,))
 
 
+def _is_price_or_age(lexemes: Sequence[Lexeme], number: Parsed) -> bool:
+    """ "forty dollars", "fourteen years": no value that a meter shows."""
+    units, after = shipped_units(), word_at(lexemes, number.end)
+    return units.has("names.money", (after,)) or units.has("names.ages", (after,))
+
+
 def _is_noun_point(lexemes: Sequence[Lexeme], number: Parsed) -> bool:
     """ "at that point five screws": the noun, no decimal point."""
     if lexemes[number.start].word != "point" or number.start == 0 or lexemes[number.start - 1].broken:
@@ -91,7 +97,7 @@ def scan(lexemes: Sequence[Lexeme]) -> tuple[Parsed, ...]:
         vague = lexemes[i].word in ("hundred", "thousand") and i > 0 and any(
             tuple(x.word for x in lexemes[max(0, i - len(p)) : i]) == p for p in few
         )  # fmt: skip
-        if not _is_pronoun(lexemes, found) and not vague:
+        if not _is_pronoun(lexemes, found) and not vague and not _is_price_or_age(lexemes, found):
             out.append(found)
         i = found.end
     return tuple(out)

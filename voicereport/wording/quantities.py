@@ -158,6 +158,9 @@ def find_quantities(
 
 def _is_name(lexemes: Sequence[Lexeme], found: Measured) -> bool:
     """A number that is a name, or part of an identifier ("pin four amp", "X R three two two K")."""
+    prices = shipped_units().lists["names.prices"]
+    if found.code == "[lb_av]" and any((x.word,) in prices for x in lexemes):
+        return True
     if found.code == "kOhm" and found.end - found.start > 4 and len(lexemes[found.end - 1].word) <= 3:
         words = lexemes[found.start : found.end - 1]
         if all(x.word in DIGITS or x.word in ZEROS or x.word in OHS for x in words):

@@ -1,0 +1,245 @@
+"""The assembly of statements: the ledger above all. Expected values: the report contract's rulings, named beside each
+check, and the hand-written gold of the development narrations in tests/corpus/shared."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import pytest
+import yaml
+
+from voicereport.assembly import assemble
+from voicereport.evaluation.names import Names as ScoredNames
+from voicereport.report import LedgerItem, Report
+from voicereport.statements.values import Act, Fitted, Identity, Lost, Measured, Noted, Statements, Told
+from voicereport.trades import Trade, list_trades, load_trade
+from voicereport.transcript import Recording, Segment, Transcript, Word, span, spread
+
+CORPUS = Path(__file__).parent / "corpus" / "shared"
+NARRATIONS = sorted(CORPUS.glob("d*.yaml"))
+FRIDGE = load_trade("domestic-refrigeration")
+
+
+def transcript_of(*lines: str) -> Transcript:
+    segments = tuple(
+        Segment(id=f"r1s{n:03}", recording="r1", start=10.0 * n, end=10.0 * n + 5, heard=line, text=line,
+                words=spread(line, 10.0 * n, 10.0 * n + 5)) for n, line in enumerate(lines)
+    )  # fmt: skip
+    recording = Recording(name="r1", sha256="0" * 64, duration_s=10.0 * len(lines), speech_s=5.0 * len(lines))
+    return Transcript(recordings=(recording,), segments=segments)
+
+
+def told(*acts: tuple[str, dict[str, Any]], trade: Trade = FRIDGE, **others: Any) -> Report:
+    """One act for each line: ("refit screw", {count, holds, ...}); its line is its own words."""
+    transcript = transcript_of(*(words for words, _ in acts))
+    made = []
+    for (words, more), segment in zip(acts, transcript.segments, strict=True):
+        action, part = words.split(" ", 1)
+        values = {"status": "done", "kind": trade.words.kind_of(part), "span": span(segment)} | more
+        made.append(Act(action=action, part=part, **values))
+    return assemble(Statements(acts=tuple(made), **others), transcript, trade)
+
+
+def counts(report: Report) -> list[tuple[str, str | None, float, float, str]]:
+    return [(i.part, i.holds, i.count_out, i.count_in, i.state) for i in report.ledger.items]
+
+
+def scored_name(item: LedgerItem) -> str:
+    if item.kind == "fastener" and item.holds:
+        return f"{item.holds} {item.part}"
+    nouns = ("connector", "harness", "plug", "lead", "cable", "conductor", "strap")
+    return f"{item.part} connector" if item.kind == "connector" and not item.part.endswith(nouns) else item.part
+
+
+@pytest.mark.parametrize("path", NARRATIONS, ids=lambda p: p.stem)
+def test_the_ledger_of_a_narration(path: Path) -> None:
+    """From the steps of the gold: fastener totals exactly, and what is open at the end, as the gold says them."""
+    data = yaml.safe_load(path.read_text(encoding="utf-8"))
+    trade = load_trade(data["trade"]) if data["trade"] in list_trades() else FRIDGE
+    transcript = transcript_of(*(line["say"] for line in data["lines"]))
+    acts = []
+    for step in data["gold"]["steps"]:
+        segment = transcript.segments[step["line"]]
+        plural = step.get("count") is None and f"{step['part']}s" in segment.text.lower()
+        acts.append(Act(action=step["action"], part=step["part"], kind=trade.words.kind_of(step["part"]),
+                        status=step["status"], span=span(segment), count=step.get("count"), holds=step.get("holds"),
+                        plural=plural))  # fmt: skip
+    ledger = assemble(Statements(acts=tuple(acts)), transcript, trade).ledger
+    names = ScoredNames()
+    fasteners = {(names.norm(i.holds), i.part, i.count_out, i.count_in) for i in ledger.items if i.kind == "fastener"}
+    gold = data["gold"]
+    assert fasteners == {(names.norm(f["holds"]), f["kind"], f["out"], f["in"]) for f in gold["fasteners"]}
+    items = {i.id: i for i in ledger.items}
+    assert sorted(names.norm(scored_name(items[o.id])) for o in ledger.open) == sorted(map(names.norm, gold["open"]))
+
+
+def test_there_are_narrations() -> None:
+    assert len(NARRATIONS) == 16
+
+
+def test_totals_add_up_over_the_job() -> None:
+    """Contract, Ledger: "a panel off and on twice counts twice"; a refit without a number is all that are out."""
+    screws = {"holds": "rear panel"}
+    report = told(
+        ("remove screw", screws | {"count": 4}), ("refit screw", screws | {"plural": True}),
+        ("remove screw", screws | {"count": 4}), ("refit screw", screws | {"count": 3}),
+    )  # fmt: skip
+    assert counts(report) == [("screw", "rear panel", 8, 7, "open")]
+    assert "7 went back" in report.ledger.open[0].reason
+
+
+def test_a_blanket_statement_closes_all_and_says_so() -> None:
+    """Contract, Ledger: "everything back" closes every open item, and says so in their in_evidence."""
+    report = told(
+        ("remove rear panel", {}), ("remove screw", {"count": 4, "holds": "rear panel"}),
+        ("disconnect defrost heater", {}), ("refit everything", {}),
+    )  # fmt: skip
+    assert report.ledger.open == ()
+    assert {i.in_evidence[0].quote for i in report.ledger.items} == {"refit everything"}
+
+
+@pytest.mark.parametrize("status", ["planned", "advised", "unclear", "retracted"])
+def test_what_is_not_said_to_be_done_moves_nothing(status: str) -> None:
+    """Contract, Ledger: done and narrated steps move the ledger; others do not."""
+    assert told(("remove rear panel", {"status": status})).ledger.items == ()
+    report = told(("remove rear panel", {"status": "narrated"}), ("refit rear panel", {"status": status}))
+    assert [i.state for i in report.ledger.items] == ["open"]
+
+
+def test_supplies_are_no_items() -> None:
+    assert told(("isolate power supply", {}), ("open water supply", {})).ledger.items == ()
+
+
+@pytest.mark.parametrize(
+    ("off", "back"),
+    [
+        ("disconnect evaporator fan harness", "reconnect fan plug"),
+        ("disconnect fan connector", "reconnect plug"),
+        ("disconnect defrost heater", "reconnect heater connector"),
+        ("remove rear panel", "refit panel"),
+        ("remove evaporator fan motor", "refit evaporator fan"),
+        ("remove drawers", "refit drawer"),
+    ],
+)
+def test_names_are_compared_loosely(off: str, back: str) -> None:
+    """Common practice in speech, no source."""
+    assert [i.state for i in told((off, {}), (back, {})).ledger.items] == ["restored"]
+
+
+def test_a_part_that_is_back_does_not_plug_its_connector_in() -> None:
+    """Contract, Checks: what is only implied is missing."""
+    report = told(("disconnect evaporator fan connector", {}), ("remove evaporator fan motor", {}),
+                  ("replace evaporator fan motor", {}))  # fmt: skip
+    assert [(i.kind, i.state) for i in report.ledger.items] == [("connector", "open"), ("part", "replaced")]
+
+
+def test_a_lost_fastener_is_explained_and_stays_open() -> None:
+    """Contract, Ledger: a fastener said to be lost is explained; it stays open. A bare refit does not bring it back."""
+    acts = (("remove screw", {"count": 3, "holds": "top hinge"}), ("other one is stripped", {}),
+            ("refit screw", {"holds": "top hinge", "plural": True}), ("refit everything", {}))  # fmt: skip
+    lines = transcript_of(*(a[0] for a in acts))
+    lost = Lost(part="screw", holds="top hinge", text="one is stripped", span=span(lines.segments[1]))
+    item = told(*acts, lost=(lost,)).ledger.items[0]
+    assert (item.count_out, item.count_in, item.state, item.explained) == (3, 2, "open", "one is stripped")
+
+
+def test_left_off_opens_a_thing() -> None:
+    """The gold's rulings, Ledger: "Left off" opens a thing."""
+    report = told(("refit foam tape", {"status": "not_done"}))
+    assert [(i.part, i.state) for i in report.ledger.items] == [("foam tape", "open")]
+    assert report.ledger.open[0].reason == "The foam tape was said not to be back."
+
+
+def test_some_connectors_are_still_off() -> None:
+    report = told(("disconnect board connector", {"count": 6}), ("reconnect board connector", {"count": 5}))
+    assert counts(report) == [("board connector", None, 6, 5, "open")]
+
+
+def test_last_off_first() -> None:
+    """Contract, Ledger: reassembly_order is last off first. Screws named after their cover came off before it."""
+    words = "cover off, six screws, then the drain tube"
+    transcript = transcript_of(words)
+    whole: dict[str, Any] = {"status": "done", "span": span(transcript.segments[0])}
+    acts = (
+        Act(action="remove", part="rear panel", kind="part", **whole),
+        Act(action="remove", part="screw", kind="fastener", count=6, holds="rear panel", **whole),
+        Act(action="remove", part="drain tube", kind="tube", **whole),
+    )
+    note = Noted(kind="orientation", about="drain tube", text="elbow to the left", span=span(transcript.segments[0]))
+    ledger = assemble(Statements(acts=acts, notes=(note,)), transcript, FRIDGE).ledger
+    items = {i.id: i for i in ledger.items}
+    assert [items[i].part for i in ledger.reassembly_order] == ["drain tube", "rear panel", "screw"]
+    assert items[ledger.reassembly_order[0]].orientation == "elbow to the left"
+
+
+def measured(transcript: Transcript, line: int, **more: Any) -> Measured:
+    values: dict[str, Any] = {
+        "quantity": "resistance", "subject": None, "value": 15.0, "value_high": None, "unit": "Ohm",
+        "unit_assumed": False, "decimals": 0, "qualifier": "exact", "reference": None, "stage": None,
+        "timeless": False, "spoken": "fifteen ohms", "span": span(transcript.segments[line]),
+    }  # fmt: skip
+    return Measured(**values | more)
+
+
+def test_before_and_after_the_repair() -> None:
+    """Contract, Readings: as_found before the repair, as_left after it, null for the process itself."""
+    transcript = transcript_of("fifteen ohms", "new heater in", "fifteen ohms", "ten minutes", "it was fifteen ohms")
+    act = Act(action="replace", part="defrost heater", kind="part", status="done", span=span(transcript.segments[1]))
+    readings = (measured(transcript, 0), measured(transcript, 2), measured(transcript, 3, timeless=True),
+                measured(transcript, 4, stage="as_found"))  # fmt: skip
+    report = assemble(Statements(acts=(act,), readings=readings), transcript, FRIDGE)
+    assert [r.stage for r in report.readings] == ["as_found", "as_left", None, "as_found"]
+    alone = assemble(Statements(readings=readings[:2]), transcript, FRIDGE)
+    assert [r.stage for r in alone.readings] == ["as_found", "as_found"]
+
+
+@pytest.mark.parametrize(
+    ("probability", "alternative", "doubt"),
+    [(0.9, "fifty", "reads fifty ohms"), (0.9, "15", None), (0.9, None, None), (0.3, None, "poorly heard")],
+)
+def test_doubt(probability: float, alternative: str | None, doubt: str | None) -> None:
+    """Contract, Readings: suspect where the recogniser was unsure between two numbers."""
+    words = (Word(word="reads", start=0, end=1),
+             Word(word="fifteen", start=1, end=2, probability=probability, alternative=alternative),
+             Word(word="ohms", start=2, end=3))  # fmt: skip
+    text = "reads fifteen ohms"
+    segment = Segment(id="r1s000", recording="r1", start=0, end=3, heard=text, text=text, words=words)
+    transcript = Transcript(recordings=transcript_of("x").recordings, segments=(segment,))
+    found = assemble(Statements(readings=(measured(transcript, 0),)), transcript, FRIDGE).readings[0].doubt
+    assert (found is None) if doubt is None else (found is not None and doubt in found)
+
+
+def test_parts_used() -> None:
+    """A number read out later belongs to the part that was fitted; a plan fits nothing."""
+    words = ("replace defrost heater", "replace control board", "number D H seven")
+    at = span(transcript_of(*words).segments[2])
+    fitted = (Fitted(part="heater", part_number="DH7", quantity=None, span=at),)
+    report = told((words[0], {}), (words[1], {"status": "planned"}), ("other number", {}), fitted=fitted)
+    assert [(p.part, p.part_number, p.quantity) for p in report.parts_used] == [("defrost heater", "DH7", 1)]
+    assert len(report.parts_used[0].evidence) == 2
+
+
+@pytest.mark.parametrize(("total", "minutes"), [(False, 75.0), (True, 30.0)])
+def test_labour_is_the_total_over_visits(total: bool, minutes: float) -> None:
+    """Contract, job: labour over several visits is the total; the last value said stands."""
+    transcript = transcript_of("an hour", "no, forty five minutes", "half an hour")
+    said = [(60.0, 1, False), (45.0, 1, False), (30.0, 2, total)]
+    identity = tuple(Identity(field="labour_min", value=v, span=span(s), visit=n, total=t)
+                     for (v, n, t), s in zip(said, transcript.segments, strict=True))  # fmt: skip
+    labour = assemble(Statements(identity=identity), transcript, FRIDGE).job.labour_min
+    assert labour is not None
+    assert labour.value == minutes
+
+
+def test_quotes_are_the_transcript() -> None:
+    """Contract, Evidence: the quote is the transcript text exactly as it stands between start and end."""
+    transcript = transcript_of("Customer says it hums, badly.")
+    part = span(transcript.segments[0], 2, 5)
+    topic = Told(topic="complaint", text="it hums, badly", status="done", span=part)
+    report = assemble(Statements(told=(topic,)), transcript, FRIDGE, recorded_at="2026-01-02T03:04:05Z")
+    quoted = report.complaint[0].evidence[0]
+    assert (quoted.quote, quoted.start, quoted.end) == ("it hums, badly.", part.start, part.end)
+    assert report.checks == ()
+    assert report.job.recorded_at is not None
+    assert Report.model_validate(report.model_dump()) == report

@@ -1,0 +1,258 @@
+"""The ledger: what came off, apart or open, and whether it went back."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from voicereport.assembly.entries import Entry
+from voicereport.assembly.evidence import Places, evidence
+from voicereport.assembly.names import Names
+from voicereport.report import Evidence, ItemKind, ItemState, Ledger, LedgerItem, OpenItem
+from voicereport.statements.values import Act, Lost, Noted, Statements
+from voicereport.trades.words import Words
+from voicereport.transcript import Span, Transcript
+
+_MOVES = ("done", "narrated")
+_OUT = frozenset({"remove", "disconnect", "peel"})
+_IN = frozenset({"refit", "reconnect", "reseal", "close"})
+_OPENED = frozenset({"cover", "door"})  #: classes of what an `open` leaves open
+_AMONG: dict[ItemKind, tuple[ItemKind, ...]] = {
+    "part": ("part", "seal", "tube"),
+    "seal": ("seal", "part"),
+    "tube": ("tube", "part"),
+    "fastener": ("fastener",),
+    "wiring": ("wiring", "connector"),
+}
+EVERYTHING = "everything"
+
+
+class _Walk:
+    """The statements, walked through in the order of speech."""
+
+    def __init__(self, names: Names, words: Words, places: Places) -> None:
+        self.entries: list[Entry] = []
+        self.replaced: list[Act] = []
+        self._names, self._words, self._places = names, words, places
+        self._turn = 0
+
+    def move(self, said: Act | Lost) -> None:
+        """One statement moves the ledger, or does not."""
+        self._turn += 1
+        if isinstance(said, Lost):
+            self._lose(said)
+        elif said.part in self._names.supplies:
+            return
+        elif said.status == "not_done":
+            self._deny(said)
+        elif said.status not in _MOVES:
+            return
+        elif said.part == EVERYTHING:
+            self._all_back(said)
+        elif self._goes_out(said):
+            self._take(said)
+        elif said.action == "replace":
+            self._replace(said)
+        elif said.action in _IN:
+            self._put(said)
+
+    def _goes_out(self, act: Act) -> bool:
+        if act.action == "loosen":
+            return act.kind in ("wiring", "connector")
+        if act.action == "cut":
+            return act.kind in ("seal", "fastener")
+        if act.action == "open":
+            return bool(_OPENED & self._words.classes_of(act.part))
+        return act.action in _OUT
+
+    def _take(self, act: Act) -> None:
+        kind = _kind(act)
+        entry = self._known(act, kind)
+        if entry is not None and act.count is None and entry.off and (act.plural or kind != "fastener"):
+            entry.out_spans.append(act.span)  # a recap
+            return
+        if entry is None:
+            entry = self._new(act, kind)
+        entry.take(act.count, act.plural, act.span)
+        entry.turn, entry.place = self._turn, self._places.of(act.span)
+        if self._just_replaced(act):
+            entry.put(None, act.span, renewed=True)
+
+    def _known(self, act: Act, kind: ItemKind) -> Entry | None:
+        """The entry that a thing coming off adds to: of the same name; of a name alike only if it is back on."""
+        found = [(self._alike(e, act, kind), e.turn, n) for n, e in enumerate(self.entries)]
+        found = [f for f in found if f[0] == 3 or (f[0] == 2 and (kind == "fastener" or not self.entries[f[2]].off))]
+        return self.entries[max(found)[2]] if found else None
+
+    def _just_replaced(self, act: Act) -> bool:
+        """The old one is said to be out in the breath in which the new one was said to be in."""
+        return any(r.span.segment == act.span.segment and r.kind == act.kind and r.holds == act.holds
+                   and self._names.likeness(r.part, act.part, act.kind) >= 2 for r in self.replaced)  # fmt: skip
+
+    def _put(self, act: Act) -> None:
+        entry = self._open_one(act, _kind(act))
+        if entry is None:
+            entry = self._unmatched(act)
+        if entry is None:
+            return
+        entry.put(act.count, act.span)
+        if act.explained is not None:
+            self._explain(entry, act.explained)
+
+    def _unmatched(self, act: Act) -> Entry | None:
+        """Nothing alike is out: a number of things that went in counts all the same; without one it is a recap."""
+        if act.count is None or act.action == "close":
+            return None
+        return self._known(act, _kind(act)) or self._new(act, _kind(act))
+
+    def _open_one(self, act: Act, kind: ItemKind) -> Entry | None:
+        """The entry that is out and meant: most alike, then of that number, then the last to come off."""
+        for kinds in _candidates(kind, act.action):
+            found = []
+            for n, entry in enumerate(self.entries):
+                alike = self._alike(entry, act, kinds) if entry.off else 0
+                if alike:
+                    found.append((alike, kind == "fastener" and entry.left == act.count, entry.turn, n))
+            if found:
+                return self.entries[max(found)[3]]
+        return None
+
+    def _alike(self, entry: Entry, act: Act, kind: ItemKind) -> int:
+        if entry.kind != kind:
+            return 0
+        if kind != "fastener":
+            return self._names.likeness(entry.part, act.part, kind)
+        if self._names.key(entry.part, kind) != self._names.key(act.part, kind):
+            return 0
+        if entry.holds is None or act.holds is None:
+            return 3 if entry.holds == act.holds else 1
+        return self._names.likeness(entry.holds, act.holds, "part")
+
+    def _replace(self, act: Act) -> None:
+        self.replaced.append(act)
+        entry = self._open_one(act, act.kind)
+        count = act.count
+        if act.kind == "fastener" and count is None and not act.plural:
+            count = 1
+        if entry is None and act.kind == "fastener" and count is not None:
+            entry = self._unmatched(act)
+        if entry is not None:
+            entry.put(count, act.span, renewed=True)
+
+    def _all_back(self, act: Act) -> None:
+        if act.action not in _IN and act.action != "replace":
+            return
+        for entry in self.entries:
+            if entry.off and (entry.left or entry.unknown):
+                entry.put(None, act.span)
+
+    def _deny(self, act: Act) -> None:
+        if act.action not in _IN or act.part == EVERYTHING:
+            return
+        entry = self._open_one(act, _kind(act)) or self._known(act, _kind(act))
+        if entry is None:
+            entry = self._new(act, _kind(act))
+        entry.deny(act.count, act.span)
+        if act.explained is not None:
+            self._explain(entry, act.explained)
+
+    def _lose(self, lost: Lost) -> None:
+        act = Act(action="refit", part=lost.part, kind="fastener", status="done", span=lost.span, holds=lost.holds)
+        entry = self._open_one(act, "fastener") or self._known(act, "fastener")
+        if entry is not None:
+            entry.explained = entry.explained or lost.text
+            entry.lost = max(entry.lost, 1)
+
+    def _explain(self, entry: Entry, words: str) -> None:
+        entry.explained = words
+        entry.lost = max(0.0, entry.out - entry.back)
+
+    def _new(self, act: Act, kind: ItemKind) -> Entry:
+        entry = Entry(part=act.part, kind=kind, holds=act.holds if kind == "fastener" else None)
+        self.entries.append(entry)
+        return entry
+
+
+def _kind(act: Act) -> ItemKind:
+    """What moves: what is disconnected is a connector, unless it carries water or gas or is a part of its own kind."""
+    if act.action in ("disconnect", "reconnect") and act.kind in ("part", "wiring"):
+        return "connector"
+    return act.kind
+
+
+def _candidates(kind: ItemKind, action: str) -> tuple[ItemKind, ...]:
+    """Kinds among which a thing that goes back is looked for, in order."""
+    if kind == "connector":
+        return ("connector", "wiring") if action != "reconnect" else ("connector", "wiring", "tube")
+    return _AMONG[kind]
+
+
+def make_ledger(
+    statements: Statements, transcript: Transcript, words: Words, names: Names, sentences: Mapping[str, str]
+) -> Ledger:
+    """The ledger of all that was said.
+
+    Acts that are done or narrated move it; refits that are denied open it. `sentences` are templates for the reasons.
+    """
+    places = Places(transcript)
+    walk = _Walk(names, words, places)
+    said: list[Act | Lost] = [*statements.acts, *statements.lost]
+    for statement in sorted(said, key=lambda s: places.of(s.span)):
+        walk.move(statement)
+    for entry in walk.entries:
+        entry.settle()
+    items = tuple(_item(f"i{n}", entry, statements.notes, names) for n, entry in enumerate(walk.entries, 1))
+    return Ledger(
+        items=items,
+        reassembly_order=_order(walk.entries, names),
+        open=tuple(OpenItem(id=i.id, reason=_reason(i, e, sentences))
+                   for i, e in zip(items, walk.entries, strict=True) if e.off),
+    )  # fmt: skip
+
+
+def _item(id_: str, entry: Entry, notes: tuple[Noted, ...], names: Names) -> LedgerItem:
+    state: ItemState = "open" if entry.off else "replaced" if entry.renewed else "restored"
+    return LedgerItem(
+        id=id_, part=entry.part, kind=entry.kind, holds=entry.holds, count_out=entry.out, count_in=entry.back,
+        state=state, explained=entry.explained if entry.off else None, orientation=_orientation(entry, notes, names),
+        out_evidence=_evidence(entry.out_spans), in_evidence=_evidence(entry.in_spans),
+    )  # fmt: skip
+
+
+def _evidence(spans: list[Span]) -> tuple[Evidence, ...]:
+    return tuple(evidence(s) for s in dict.fromkeys(spans))
+
+
+def _orientation(entry: Entry, notes: tuple[Noted, ...], names: Names) -> str | None:
+    """How it sat, in the words of the first note of it."""
+    if entry.kind == "fastener":
+        return None
+    found = (n.text for n in notes if n.kind == "orientation" and names.likeness(n.about, entry.part, entry.kind) >= 2)
+    return next(found, None)
+
+
+def _order(entries: list[Entry], names: Names) -> tuple[str, ...]:
+    """Ids of what came off, last off first. Screws named after the cover they hold came off before it."""
+
+    def turn(entry: Entry) -> float:
+        held = [e.turn for e in entries if entry.kind == "fastener" and entry.holds and e.kind != "fastener" and e.turn
+                and e.place[0] == entry.place[0] and names.likeness(e.part, entry.holds, "part") >= 2]  # fmt: skip
+        return min([entry.turn, *(t - 0.5 for t in held)])
+
+    off = [(turn(e), n) for n, e in enumerate(entries, 1) if e.turn]
+    return tuple(f"i{n}" for _, n in sorted(off, reverse=True))
+
+
+def _reason(item: LedgerItem, entry: Entry, sentences: Mapping[str, str]) -> str:
+    """Why it is open, in one sentence."""
+    if item.kind == "fastener":
+        case = "explained" if item.explained else "fastener"
+        case = case if item.holds else f"{case}_bare"
+    elif entry.denied:
+        case = "denied"
+    else:
+        case = "some" if item.count_out > 1 else item.kind
+    text = sentences[f"open.{case}"].format(
+        part=item.part, holds=item.holds, out=f"{item.count_out:g}", back=f"{item.count_in:g}",
+        explained=(item.explained or "").strip().rstrip("."),
+    )  # fmt: skip
+    return text[:1].upper() + text[1:]

@@ -1,0 +1,83 @@
+"""Part names compared loosely, and the sentences of a report; both read from the common trade data."""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from voicereport.errors import PackError
+from voicereport.report import ItemKind
+from voicereport.trades.words import singular
+
+_SENTENCES = {
+    "open": ("part", "seal", "tube", "connector", "wiring", "some", "denied", "fastener", "fastener_bare",
+             "explained", "explained_bare"),
+    "doubt": ("poor",),
+}  # fmt: skip
+_WIRED = ("connector", "wiring")
+Key = tuple[str, ...]
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Names:
+    """What names.toml says."""
+
+    connector_nouns: frozenset[str]
+    tails: frozenset[str]
+    supplies: frozenset[str]
+    same_words: Mapping[str, str]
+
+    def key(self, part: str, kind: ItemKind) -> Key:
+        """The words of a name that count; empty for a connector that is named by its noun alone ("the plug")."""
+        words = [self.same_words.get(w, w) for w in map(singular, re.findall(r"[\w%-]+", part.lower()))]
+        if kind in _WIRED:
+            words = [w for w in words if w not in self.connector_nouns]
+        while len(words) > 1 and words[-1] in self.tails:
+            words.pop()
+        return tuple(words)
+
+    def likeness(self, one: str, other: str, kind: ItemKind) -> int:
+        """How alike two names are: 3 the same, 2 the shorter is part of the longer, 1 one says nothing, 0 different.
+
+        kind: what both are. Example: "fan plug" and "evaporator fan harness" as connectors give 2.
+        """
+        a, b = self.key(one, kind), self.key(other, kind)
+        if a == b:
+            return 3
+        if not a or not b:
+            return 1
+        return 2 if a[-1] == b[-1] and (set(a) <= set(b) or set(b) <= set(a)) else 0
+
+
+def load_names(common: Path) -> Names:
+    """names.toml of the folder `common`. Raises PackError where it is missing or has faults."""
+    path = common / "names.toml"
+    data = _toml(path)
+    unknown = sorted(set(data) - {"connector_nouns", "tails", "supplies", "same_words"})
+    if unknown:
+        raise PackError(str(path), f"unknown {', '.join(unknown)}", "correct the entries named")
+    lists = {key: frozenset(data.get(key, ())) for key in ("connector_nouns", "tails", "supplies")}
+    return Names(same_words=dict(data.get("same_words", {})), **lists)
+
+
+def load_sentences(common: Path) -> dict[str, str]:
+    """The templates of sentences.toml as {"open.part": ...}. Raises PackError where one is missing or unknown."""
+    path = common / "sentences.toml"
+    data = _toml(path)
+    found = {f"{group}.{key}": value for group, rows in data.items() for key, value in rows.items()}
+    wanted = {f"{group}.{key}" for group, keys in _SENTENCES.items() for key in keys}
+    wrong = sorted(wanted ^ set(found))
+    if wrong:
+        raise PackError(str(path), f"missing or unknown: {', '.join(wrong)}", "the grammar is on top of the file")
+    return found
+
+
+def _toml(path: Path) -> dict[str, Any]:
+    try:
+        return tomllib.loads(path.read_text(encoding="utf-8"))
+    except (OSError, tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
+        raise PackError(str(path), str(error), "restore the file") from error

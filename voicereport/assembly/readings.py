@@ -1,0 +1,101 @@
+"""Readings: before or after the repair, and what a second look heard instead."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Mapping
+
+from voicereport.assembly.evidence import Place, Places, evidence
+from voicereport.assembly.names import Names
+from voicereport.report import Reading, Stage
+from voicereport.statements.values import Act, Measured, Statements
+from voicereport.transcript import Transcript, Word
+from voicereport.wording.numbers import find_numbers
+
+_MOVES = ("done", "narrated")
+_AFTER = frozenset({"earth_continuity", "insulation_resistance"})  #: measured on what is put together
+_OFF = frozenset({"remove", "disconnect", "peel", "loosen", "cut"})
+_BACK = frozenset({"refit", "reconnect", "reseal"})
+_POOR = 0.5  #: a number word that the recogniser believes less than this is in doubt
+
+
+def make_readings(
+    statements: Statements, transcript: Transcript, names: Names, sentences: Mapping[str, str]
+) -> tuple[Reading, ...]:
+    """Every measured value with its stage and its doubt, ids m1, m2, ... in the order of speech; no verdicts yet."""
+    places = Places(transcript)
+    repair = _repair(statements.acts, places)
+    replaced = [a for a in statements.acts if a.action == "replace" and a.status in _MOVES]
+    ordered = sorted(statements.readings, key=lambda m: places.of(m.span))
+    return tuple(
+        _reading(f"m{n}", m, _stage(m, repair, replaced, places, names), _doubt(m, places, sentences))
+        for n, m in enumerate(ordered, 1)
+    )
+
+
+def _reading(id_: str, said: Measured, stage: Stage | None, doubt: str | None) -> Reading:
+    return Reading(
+        id=id_, visit=said.visit, quantity=said.quantity, subject=said.subject, value=said.value,
+        value_high=said.value_high, unit=said.unit, unit_assumed=said.unit_assumed, decimals=said.decimals,
+        reference=said.reference, qualifier=said.qualifier, stage=stage, spoken=said.spoken, doubt=doubt,
+        limit_low=said.limit_low, limit_high=said.limit_high, evidence=(evidence(said.span),),
+    )  # fmt: skip
+
+
+def _repair(acts: tuple[Act, ...], places: Places) -> Place | None:
+    """Where the repair stands: the first new part, else the first repair, else the first put back, else power on."""
+    moved = sorted(((places.of(a.span), n) for n, a in enumerate(acts) if a.status in _MOVES))
+    ordered = [(place, acts[n]) for place, n in moved]
+
+    def first(wanted: Callable[[Act], bool]) -> Place | None:
+        return next((place for place, act in ordered if wanted(act)), None)
+
+    mended = first(lambda a: a.action == "replace" and a.kind not in ("fastener", "seal"))
+    mended = mended or first(lambda a: a.action in ("replace", "repair") and a.kind != "fastener")
+    off = first(lambda a: a.action in _OFF)
+    back = next((p for p, a in ordered if off is not None and p >= off and a.action in _BACK), None)
+    return mended or back or first(lambda a: a.action == "restore_power")
+
+
+def _stage(said: Measured, repair: Place | None, replaced: list[Act], places: Places, names: Names) -> Stage | None:
+    if said.stage is not None or said.timeless:
+        return said.stage
+    if said.quantity in _AFTER:
+        return "as_left"
+    place = places.of(said.span)
+    if said.subject is not None and any(
+        places.of(a.span) <= place and names.likeness(a.part, said.subject, a.kind) >= 2 for a in replaced
+    ):
+        return "as_left"
+    return "as_left" if repair is not None and place >= repair else "as_found"
+
+
+def _doubt(said: Measured, places: Places, sentences: Mapping[str, str]) -> str | None:
+    """The words that a second look heard where they change the value, or that a number word was poorly heard."""
+    segment = places.segment(said.span)
+    words = segment.words[said.span.first : said.span.last] if segment else ()
+    other = [w.alternative if w.alternative is not None else w.word for w in words]
+    heard = [w.word for w in words]
+    if other != heard and _changed(words, heard, other, said.spoken):
+        return " ".join(t for t in other if t)
+    poor = next((heard[i] for i in sorted(_number_words(heard)) if words[i].probability < _POOR), None)
+    return None if poor is None else sentences["doubt.poor"].format(word=_bare(poor))
+
+
+def _changed(words: tuple[Word, ...], heard: list[str], other: list[str], spoken: str) -> bool:
+    """Whether the other words give other numbers, or another word of the value, such as its unit."""
+    tokens = [t for text in other for t in text.split()]
+    if [n.value for n in find_numbers(heard)] != [n.value for n in find_numbers(tokens)]:
+        return True
+    value = {_bare(t) for t in spoken.split()}
+    numbers = _number_words(heard)
+    return any(w.alternative is not None and i not in numbers and _bare(w.word) in value
+               and _bare(w.alternative) != _bare(w.word) for i, w in enumerate(words))  # fmt: skip
+
+
+def _number_words(tokens: list[str]) -> set[int]:
+    return {i for n in find_numbers(tokens) for i in range(n.first, n.last)}
+
+
+def _bare(word: str) -> str:
+    return re.sub(r"^\W+|\W+$", "", word).lower()

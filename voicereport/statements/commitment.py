@@ -1,0 +1,91 @@
+"""What a clause commits the speaker to: done, narrated, planned, advised, not_done, unclear, retracted."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from voicereport.report import StepStatus
+from voicereport.statements.grammar import grammar
+from voicereport.statements.tokens import Clause, Sentence
+from voicereport.trades.words import Words
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Commitment:
+    """A status and why."""
+
+    status: StepStatus
+    why: str  #: the cue's name and the words that matched; "assertion" where no cue did
+    sentence: bool = False
+
+
+ASSERTED = Commitment(status="done", why="assertion")
+
+
+def cue_of(text: str, words: Words, *, sentence_only: bool = False) -> Commitment | None:
+    """The first cue that a clause, or with sentence_only a sentence, matches."""
+    for cue in words.cues:
+        if sentence_only and not cue.sentence:
+            continue
+        match = cue.pattern.search(text)
+        if match and not (cue.unless and cue.unless.search(text)):
+            return Commitment(status=cue.status, why=f"{cue.why}: {match.group(0)!r}", sentence=cue.sentence)
+    return None
+
+
+def imperative(clause: Clause, words: Words) -> bool:
+    """True where the clause begins with a verb in its base form and names nobody who acts."""
+    skip = grammar().words["fillers"]
+    tokens = [t.text for t in clause.tokens]
+    while tokens and tokens[0] in skip:
+        tokens.pop(0)
+    if not tokens:
+        return False
+    forms = words.verbs.get(tokens[0], ())
+    if not any(f.tense == "base" for f in forms):
+        return False
+    if len(tokens) > 1 and tokens[1] in {"’s", "is", "are", "was", "were", "’ve", "off", "out", "on"}:
+        return False
+    past = any(f.tense in {"past", "part"} for f in forms)
+    if past:  # cut, put, shut: an imperative where "your" or an article shows the listener is told
+        return "your" in tokens[:4]
+    # a noun that looks like a verb ("drain tube", "seal") is not followed by its object's article
+    return len(tokens) > 1
+
+
+def commitments(sentence: Sentence, parts: tuple[Clause, ...], words: Words) -> tuple[Commitment, ...]:
+    """The commitment of each clause of a sentence."""
+    whole = cue_of(sentence.text, words, sentence_only=True)
+    out: list[Commitment] = []
+    carried: Commitment | None = None
+    for clause in parts:
+        own = cue_of(clause.text, words)
+        if whole is not None and (own is None or own.status in {"done", "planned", "not_done"}):
+            own = whole
+        if own is None and sentence.question:
+            own = Commitment(status="unclear", why="question")
+        if own is None and carried is not None and clause.joint in {"and", ",", "then"} and _leans(clause, words):
+            own = carried
+        if own is None:
+            own = Commitment(status="narrated", why="imperative") if imperative(clause, words) else ASSERTED
+        out.append(own)
+        carried = own if own.status in {"planned", "advised", "not_done", "unclear"} else None
+    return _hedged(parts, tuple(out), words)
+
+
+def _leans(clause: Clause, words: Words) -> bool:
+    """A clause that begins with a bare verb shares the modal of the one before."""
+    skip = grammar().words["fillers"]
+    tokens = [t.text for t in clause.tokens if t.text not in skip]
+    return bool(tokens) and any(f.tense == "base" for f in words.verbs.get(tokens[0], ()))
+
+
+def _hedged(parts: tuple[Clause, ...], found: tuple[Commitment, ...], words: Words) -> tuple[Commitment, ...]:
+    """A clause that is only a hedge ("I think", "probably", "I reckon") hedges the one beside it."""
+    out = list(found)
+    for i, clause in enumerate(parts):
+        if found[i].status == "unclear" and len(clause.tokens) <= 5 and not found[i].why.startswith("question"):
+            j = i - 1 if i else i + 1
+            if 0 <= j < len(out) and out[j].status in {"done", "narrated"}:
+                out[j] = Commitment(status="unclear", why=found[i].why)
+    return tuple(out)

@@ -1,0 +1,34 @@
+"""The closed classes of English in models/trades/common/grammar.toml, loaded once."""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from dataclasses import dataclass
+from functools import lru_cache
+
+from voicereport.paths import models_dir
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Grammar:
+    """Word lists and expressions; what each is for stands in the file."""
+
+    words: dict[str, frozenset[str]]
+    patterns: dict[str, re.Pattern[str]]
+
+    def __contains__(self, key: tuple[str, str]) -> bool:
+        return key[1] in self.words[key[0]]
+
+
+_PATTERNS = ("found", "left", "no_reading", "limit")
+
+
+@lru_cache(maxsize=1)
+def grammar() -> Grammar:
+    """The grammar, read once."""
+    data = tomllib.loads((models_dir() / "trades" / "common" / "grammar.toml").read_text(encoding="utf-8"))
+    return Grammar(
+        words={k: frozenset(v) for k, v in data.items() if k not in _PATTERNS},
+        patterns={k: re.compile("|".join(f"(?:{p})" for p in data[k])) for k in _PATTERNS},
+    )

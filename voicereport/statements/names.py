@@ -1,0 +1,147 @@
+"""Things named in a clause: noun phrases that end in a noun of the trade, with their counts."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+from voicereport.report import ItemKind
+from voicereport.statements.grammar import grammar
+from voicereport.statements.tokens import Clause, Token
+from voicereport.trades.words import Words, singular
+from voicereport.wording.numbers import find_numbers
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Name:
+    """A thing that was named."""
+
+    part: str
+    kind: ItemKind
+    first: int  #: tokens [first, last) of the sentence
+    last: int
+    count: float | None = None
+    plural: bool = False
+    new: bool = False
+    same: bool = False  #: "the same two screws"
+    remaining: bool = False  #: "the other two"
+    bare: bool = False  #: nothing stands before its noun
+    known: bool = True
+
+
+_COUNT_WORDS = {"both": 2.0, "pair": 2.0, "couple": 2.0}
+
+
+def _verbal(tokens: tuple[Token, ...], i: int, words: Words) -> bool:
+    """True where token i is a verb here and no part of a name."""
+    text = tokens[i].text
+    forms = words.verbs.get(text)
+    if not forms or text in grammar().words["modifiers_ok"]:
+        return False
+    if singular(text) != text and (singular(text),) in words.heads:
+        return False
+    if (text,) in words.heads or (text,) in words.parts:
+        following = tokens[i + 1].text if i + 1 < len(tokens) else ""
+        before = tokens[i - 1].text if i else ""
+        return following in {"the", "a", "an", "it", "them", "both", "all", "your", "that", "its", "those", "this"} and before not in {"the", "a", "an", "that", "my", "new"}
+    return True
+
+
+def _run(tokens: tuple[Token, ...], i: int, words: Words) -> int:
+    """The end of the run of tokens from i that may stand inside a name."""
+    stop, ok = grammar().words["stop"], grammar().words["modifiers_ok"]
+    j = i
+    while j < len(tokens):
+        text = tokens[j].text
+        if (text in stop and not (text in ok and j + 1 < len(tokens) and not tokens[j].mark)) or text[:1].isdigit():
+            break
+        if _verbal(tokens, j, words):
+            break
+        j += 1
+        if tokens[j - 1].mark:
+            break
+    return j
+
+
+def names_in(clause: Clause, words: Words) -> tuple[Name, ...]:
+    """The things named in a clause, in order, with counts; names joined by `of` are turned round."""
+    tokens = clause.sentence.tokens
+    found: list[Name] = []
+    i = clause.first
+    while i < clause.last:
+        end = min(_run(tokens, i, words), clause.last)
+        name = _longest(tokens, i, end, words) if end > i else None
+        if name is None:
+            i = max(end, i + 1)
+            continue
+        found.append(_counted(tokens, clause.first, name))
+        i = name.last
+    return tuple(_joined_by_of(tokens, found, words))
+
+
+def _longest(tokens: tuple[Token, ...], start: int, end: int, words: Words) -> Name | None:
+    """The name that ends last in tokens [start, end)."""
+    lead = grammar().words["lead"]
+    for last in range(end, start, -1):
+        forms = [singular(t.text) for t in tokens[start:last]]
+        for first in range(start, last):
+            key = tuple(forms[first - start :])
+            if key in words.heads or key in words.parts:
+                begin = start
+                while begin < first and tokens[begin].text in lead:
+                    begin += 1
+                modifiers = [t.text for t in tokens[max(begin, first - 4) : first] if t.text not in lead]
+                full = tuple(modifiers) + key
+                thing = words.thing(full)
+                if thing is None or " ".join(full) in words.not_parts:
+                    continue
+                spoken = " ".join(full)
+                name = thing.name if thing.name and full in words.parts else spoken
+                supply = any(spoken in s.words for s in words.supplies)
+                return Name(part=name, kind=thing.kind, first=start, last=last, known=not supply,
+                            new=any(t.text in {"new", "replacement", "fresh", "brand"} for t in tokens[start:first]),
+                            plural=singular(tokens[last - 1].text) != tokens[last - 1].text,
+                            bare=not modifiers and len(key) == 1)  # fmt: skip
+    return None
+
+
+def _counted(tokens: tuple[Token, ...], begin: int, name: Name) -> Name:
+    """The name with what stands before it: a number, both, all, the same, the other."""
+    lo = max(begin, name.first - 7)
+    before = [t.text for t in tokens[lo : name.first]]
+    count: float | None = None
+    raw = [t.text for t in tokens[lo : name.last]]
+    for number in find_numbers(raw):
+        if number.last + lo <= name.last and lo + number.last >= name.first - 1 and number.value == int(number.value) and number.style not in {"ordinal", "clock"}:
+            between = [t.text for t in tokens[lo + number.last : name.last - 1]]
+            if 0 < number.value <= 60 and not any(w in {"inch", "millimetre", "mil", "volt", "amp"} for w in between[:1]):
+                count = number.value
+    near = before[-4:]
+    if count is None and near:
+        count = next((_COUNT_WORDS[w] for w in reversed(near[-3:]) if w in _COUNT_WORDS), None)
+        if count is None and near[-1] in {"a", "an"} and not name.plural and name.kind == "fastener":
+            count = 1.0
+    inside = [t.text for t in tokens[name.first : name.last]]
+    return replace(
+        name,
+        count=count,
+        new=name.new or "new" in near[-3:] or "new" in inside,
+        same="same" in near or "same" in inside,
+        remaining=any(w in {"other", "rest", "remaining", "last"} for w in (*near[-3:], *inside)),
+    )
+
+
+def _joined_by_of(tokens: tuple[Token, ...], found: list[Name], words: Words) -> list[Name]:
+    """"plug of the fan" is the fan plug; "fan of the condenser" the condenser fan; a fastener keeps what it holds apart."""
+    out: list[Name] = []
+    for name in found:
+        if out and name.kind != "fastener" and out[-1].kind != "fastener" and out[-1].bare:
+            between = [t.text for t in tokens[out[-1].last : name.first]]
+            if between[:1] == ["of"] and set(between[1:]) <= {"the", "a", "its", "that"}:
+                head = out.pop()
+                full = f"{name.part} {head.part}"
+                thing = words.thing(full.split())
+                part = thing.name if thing and thing.name else full
+                out.append(replace(head, part=part, last=name.last, bare=False))
+                continue
+        out.append(name)
+    return out

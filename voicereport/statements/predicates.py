@@ -1,0 +1,93 @@
+"""What a clause says of the things in it: the sense of its verb or of the word that says where they are."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from voicereport.statements.grammar import grammar
+from voicereport.statements.tokens import Clause
+from voicereport.trades.words import VerbForm, Words
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Predicate:
+    """The sense of a clause and where it stands."""
+
+    sense: str
+    at: int  #: token of the verb or state word
+    particle: str | None
+    active: bool  #: things after the verb undergo it; else those before it
+    verb: bool
+
+
+def _particle(clause: Clause, at: int) -> list[str]:
+    """Particles of the clause after token `at`."""
+    tokens = clause.sentence.tokens
+    wanted = grammar().words["particles"]
+    return [t.text for t in tokens[at + 1 : clause.last] if t.text in wanted]
+
+
+_PASSIVE = frozenset({"’s", "is", "are", "was", "were", "been", "be", "’re", "being", "got"})
+
+
+def _sense(form: VerbForm, particles: list[str]) -> str | None:
+    if "*" in form.particles:
+        return form.sense
+    for particle in particles:
+        if particle in form.particles:
+            return form.sense
+    return form.sense if not form.particles else None
+
+
+def predicates(clause: Clause, words: Words) -> tuple[Predicate, ...]:
+    """The predicates of a clause, in order: verbs first; a state word only where there is no verb."""
+    tokens = clause.sentence.tokens
+    found: list[Predicate] = []
+    for i in range(clause.first, clause.last):
+        forms = words.verbs.get(tokens[i].text)
+        if not forms or (i and tokens[i - 1].text in {"the", "a", "an", "new", "old", "to-be"} ):
+            continue
+        nouny = (tokens[i].text,) in words.heads or (tokens[i].text,) in words.parts
+        following = tokens[i + 1].text if i + 1 < clause.last else ""
+        if nouny and (following in grammar().words["particles"] | {"’s", "is", "are", ""} or (following and (following,) in words.heads)):
+            if not (following in {"off", "out"} and i == clause.first and False):
+                continue
+        particles = _particle(clause, i)
+        options = sorted(forms, key=lambda f: ("*" in f.particles, not f.particles))
+        for form in options:
+            sense = _sense(form, particles)
+            if sense is None:
+                continue
+            before = [t.text for t in tokens[clause.first : i]]
+            passive = form.tense == "part" and (any(w in _PASSIVE for w in before) or (not before or not any(w in {"i", "we", "’ve", "have", "he", "they"} for w in before)) and _no_object(clause, i))
+            found.append(Predicate(sense=sense, at=i, particle=next((p for p in particles if p in form.particles), particles[0] if particles else None),
+                                   active=not passive, verb=True))  # fmt: skip
+            break
+    if found:
+        return tuple(found)
+    return _state(clause, words)
+
+
+def _no_object(clause: Clause, at: int) -> bool:
+    """Nothing but particles, adverbs and prepositions follows."""
+    tokens = clause.sentence.tokens
+    following = [t.text for t in tokens[at + 1 : clause.last]]
+    return not following or following[0] in grammar().words["particles"] | {"from", "of", "at", "along", "and", "now", "as", "by", "with", "to", "through"}
+
+
+def _state(clause: Clause, words: Words) -> tuple[Predicate, ...]:
+    tokens = clause.sentence.tokens
+    for i in range(clause.first, clause.last):
+        two = " ".join(t.text for t in tokens[i : i + 2])
+        for text, width in ((two, 2), (tokens[i].text, 1)):
+            sense = words.states.get(text)
+            if sense is None or i + width > clause.last:
+                continue
+            following = tokens[i + width].text if i + width < clause.last else ""
+            if text in {"in", "on", "up", "home", "back"} and following and not tokens[i + width - 1].mark:
+                if following in {"the", "a", "an", "its", "my", "there", "here", "order", "his", "her", "this", "that"} and text != "on":
+                    continue
+                if (following,) in words.heads or following in {"panel", "cover"} or (text == "back" and following in {"panel", "cover", "grille", "plate", "wall", "door"}):
+                    continue
+            return (Predicate(sense=sense, at=i, particle=text, active=False, verb=False),)
+    return ()

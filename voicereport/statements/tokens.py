@@ -1,0 +1,146 @@
+"""Words to tokens, sentences and clauses. Tokens are lower case; clitics stand apart ("plug", "’s")."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from voicereport.statements.grammar import grammar
+from voicereport.transcript import Segment, Span, span
+
+_CLITIC = re.compile(r"^(.+?)(n['’]t|['’](?:s|ve|ll|re|d|m))$", re.IGNORECASE)
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Token:
+    """One token of a sentence."""
+
+    text: str  #: lower case, without punctuation
+    word: int  #: index of its word in the segment
+    raw: str  #: the word as written
+    mark: str  #: punctuation after it: "", ",", ".", "?", ...
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Sentence:
+    """The tokens of one sentence, with the segment they stand in."""
+
+    segment: Segment
+    tokens: tuple[Token, ...]
+    visit: int
+    question: bool
+
+    @property
+    def text(self) -> str:
+        """The sentence for expressions: lower case, without punctuation, clitics apart."""
+        return " ".join(t.text for t in self.tokens)
+
+    @property
+    def words(self) -> list[str]:
+        """The words as written, for the number grammar."""
+        return [w.word for w in self.segment.words[self.first : self.last]]
+
+    @property
+    def first(self) -> int:
+        return self.tokens[0].word
+
+    @property
+    def last(self) -> int:
+        return self.tokens[-1].word + 1
+
+
+def _tokens(segment: Segment) -> Iterator[Token]:
+    for n, word in enumerate(segment.words):
+        core = word.word.strip("\"“”()[]")
+        stripped = core.rstrip(".,;:?!…")
+        mark = core[len(stripped) :][:1]
+        text = stripped.lower().replace("'", "’")
+        if not text:
+            continue
+        match = _CLITIC.match(text)
+        if match:
+            first, clitic = match.groups()
+            first = {"ca": "ca", "wo": "wo"}.get(first, first)
+            yield Token(text=first, word=n, raw=word.word, mark="")
+            yield Token(text=clitic, word=n, raw=word.word, mark=mark)
+        else:
+            yield Token(text=text, word=n, raw=word.word, mark=mark)
+
+
+def sentences(segment: Segment, visit: int) -> tuple[Sentence, ...]:
+    """The sentences of a segment, split at full stops, question and exclamation marks."""
+    out: list[Sentence] = []
+    held: list[Token] = []
+    for token in _tokens(segment):
+        held.append(token)
+        if token.mark in {".", "?", "!", "…"}:
+            out.append(Sentence(segment=segment, tokens=tuple(held), visit=visit, question=token.mark == "?"))
+            held = []
+    if held:
+        out.append(Sentence(segment=segment, tokens=tuple(held), visit=visit, question=False))
+    return tuple(out)
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Clause:
+    """Tokens [first, last) of a sentence; `joint` is the word or mark that began it."""
+
+    sentence: Sentence
+    first: int
+    last: int
+    joint: str
+
+    @property
+    def tokens(self) -> tuple[Token, ...]:
+        return self.sentence.tokens[self.first : self.last]
+
+    @property
+    def text(self) -> str:
+        return " ".join(t.text for t in self.tokens)
+
+    def span(self) -> Span:
+        tokens = self.tokens
+        return span(self.sentence.segment, tokens[0].word, tokens[-1].word + 1)
+
+
+def clauses(sentence: Sentence) -> tuple[Clause, ...]:
+    """The clauses of a sentence: split at commas and at the words of `splits`."""
+    splits = grammar().words["splits"]
+    out: list[Clause] = []
+    start, joint = 0, ""
+    tokens = sentence.tokens
+
+    def cut(end: int, next_start: int, next_joint: str) -> None:
+        nonlocal start, joint
+        if end > start:
+            out.append(Clause(sentence=sentence, first=start, last=end, joint=joint))
+            joint = next_joint
+        elif next_joint != ",":
+            joint = next_joint
+        start = next_start
+
+    for i, token in enumerate(tokens):
+        if token.text in splits and i >= start and not (token.text in {"so", "then"} and i == 0):
+            following = tokens[i + 1].text if i + 1 < len(tokens) else ""
+            if token.text == "and" and following in {"a", "half", "quarter"} and i and _number_like(tokens[i - 1].text):
+                continue
+            if token.text == "and" and i and _number_like(tokens[i - 1].text) and _number_like(following):
+                continue
+            if token.text == "with" and following not in {"two", "three", "four", "five", "six", "seven", "eight", "its"}:
+                continue
+            cut(i, i + 1, token.text)
+        if token.mark in {",", ";", ":"}:
+            cut(i + 1, i + 1, ",")
+    cut(len(tokens), len(tokens), "")
+    return tuple(out)
+
+
+_NUMBERS = frozenset(
+    "zero one two three four five six seven eight nine ten eleven twelve thirteen fourteen fifteen sixteen seventeen "
+    "eighteen nineteen twenty thirty forty fifty sixty seventy eighty ninety hundred thousand".split()
+)
+
+
+def _number_like(text: str) -> bool:
+    return text in _NUMBERS or text[:1].isdigit()

@@ -1,0 +1,102 @@
+"""What a recogniser writes for the words of a trade, and when a word may be repaired; read from mishearings.toml."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+_SOUND = ("probability", "letters", "score", "alone", "lead")
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Mishearing:
+    """A listed mishearing. Words are lower case."""
+
+    heard: tuple[str, ...]
+    meant: tuple[str, ...]
+    near: frozenset[str]  #: one of these must stand near it; empty = nothing needed
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Sound:
+    """When a doubtful word may be repaired by its sound; likeness and probability are 0..1."""
+
+    probability: float  #: only words below this
+    letters: int  #: only words of the trade with at least so many
+    score: float  #: least likeness where a neighbour makes it a name of the trade
+    alone: float  #: least likeness after an article
+    lead: float  #: how far the best must be ahead of the next
+    articles: frozenset[str]
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Repairs:
+    """All that a trade says about the repair of its words."""
+
+    listed: tuple[Mishearing, ...] = ()
+    sound: Sound | None = None  #: None = nothing is repaired by sound
+    protected: frozenset[str] = frozenset()
+    endings: tuple[str, ...] = ()
+
+    def protects(self, word: str) -> bool:
+        """Whether a word, lower case and without punctuation, is a denial, an answer or a unit."""
+        return word in self.protected or word.endswith(self.endings)
+
+
+def read_repairs(
+    common: Mapping[str, Any], layers: Iterable[Mapping[str, Any]], verbs: Iterable[str], where: str, faults: list[str]
+) -> Repairs:
+    """The repairs of a trade: `common` for all trades, `layers` its own and those of the packs that it includes.
+
+    `verbs` are the forms that name an act. What is wrong is added to `faults`, each with `where`.
+    """
+    listing = [common, *layers]
+    for data in listing:
+        unknown = sorted(set(data) - {"include", "sound", "protected", "mishearings"})
+        if unknown:
+            faults.append(f"{where}: unknown {', '.join(unknown)}; allowed: include, sound, protected, mishearings")
+    protected = common.get("protected", {})
+    repairs = Repairs(
+        sound=_sound(common.get("sound"), where, faults),
+        protected=frozenset(protected.get("words", ())),
+        endings=tuple(protected.get("endings", ())),
+    )
+    acts = frozenset(verbs)
+    rows = [row for data in listing for row in data.get("mishearings", ())]
+    listed = [found for row in rows for found in _rows(row, lambda w: w in acts or repairs.protects(w), where, faults)]
+    listed.sort(key=lambda m: -len(m.heard))
+    return Repairs(listed=tuple(listed), sound=repairs.sound, protected=repairs.protected, endings=repairs.endings)
+
+
+def _sound(row: Mapping[str, Any] | None, where: str, faults: list[str]) -> Sound | None:
+    if row is None:
+        return None
+    wrong = [key for key in _SOUND if not isinstance(row.get(key), int | float)]
+    if wrong:
+        faults.append(f"{where}: sound needs a number for {', '.join(wrong)}")
+        return None
+    return Sound(
+        probability=row["probability"],
+        letters=row["letters"],
+        score=row["score"],
+        alone=row["alone"],
+        lead=row["lead"],
+        articles=frozenset(row.get("articles", ())),
+    )
+
+
+def _rows(row: Mapping[str, Any], kept: Callable[[str], bool], where: str, faults: list[str]) -> list[Mishearing]:
+    """The mishearings of one row. A row that would take away or put in a verb, a denial or a unit is a fault."""
+    meant = tuple(str(row.get("meant", "")).split())
+    found = []
+    for spelling in row.get("heard", ()):
+        heard = tuple(str(spelling).split())
+        changed = sorted(w for w in set(heard) ^ set(meant) if kept(w))
+        if changed:
+            faults.append(f"{where}: {spelling!r} → {row.get('meant')!r}: may not change {', '.join(changed)}")
+        elif heard and meant:
+            found.append(Mishearing(heard=heard, meant=meant, near=frozenset(row.get("near", ()))))
+    if not found and not faults:
+        faults.append(f"{where}: a mishearing needs `heard` and `meant`: {dict(row)!r}")
+    return found

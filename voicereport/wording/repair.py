@@ -1,0 +1,168 @@
+"""The repair of trade words that were misheard: listed mishearings, and doubtful words that sound like the trade's."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from functools import lru_cache
+from itertools import pairwise
+
+from voicereport.trades import Trade
+from voicereport.trades.mishearings import Mishearing, Sound
+from voicereport.trades.words import Words, singular
+from voicereport.transcript import Segment, Transcript, Word, spread
+from voicereport.wording.lexemes import NUMBER_WORDS
+
+_LEADING = "\"'“”‘’([{"
+_TRAILING = ".,;:!?…)]}\"”’'"
+_NUMBERS = NUMBER_WORDS - {"a", "an", "and"}  # these alone make no number
+_NEAR = 6  #: words on either side that count as near
+_SOUND_SHARE, _LETTERS_SHARE = 0.6, 0.4
+
+
+def repair(transcript: Transcript, trade: Trade) -> Transcript:
+    """The transcript with misheard words of the trade put right in `text` and `words`; `heard` stays.
+
+    A listed mishearing is repaired wherever it stands; a word by its sound only where the recogniser doubts it and its
+    neighbours make it a name of the trade. Numbers, verbs, denials and units are never changed.
+    """
+    vocabulary = _vocabulary(trade)
+    return replace(transcript, segments=tuple(_segment(s, trade, vocabulary) for s in transcript.segments))
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class _Vocabulary:
+    known: frozenset[str]  #: every word that the trade knows: never repaired
+    targets: Mapping[str, str]  #: what may be put in, with its sound
+    pairs: frozenset[tuple[str, str]]  #: words that stand side by side in a name of the trade
+
+
+def _vocabulary(trade: Trade) -> _Vocabulary:
+    import jellyfish
+
+    words, sound = trade.words, trade.repairs.sound
+    if sound is None:
+        return _Vocabulary(known=frozenset(), targets={}, pairs=frozenset())
+    names = [*words.parts, *words.heads]
+    known = {w for name in names for w in name} | set(words.verbs) | set(words.states) | _others(words)
+    targets = {w for name in names for w in name if len(w) >= sound.letters and w.isalpha()}
+    fixed = {w for w in targets if _is_kept(w, trade)}
+    return _Vocabulary(
+        known=frozenset(known),
+        targets={w: jellyfish.metaphone(w) for w in sorted(targets - fixed)},
+        pairs=frozenset(pair for name in names for pair in pairwise(name)),
+    )
+
+
+def _others(words: Words) -> set[str]:
+    """Words that the trade knows and that name no part."""
+    phrases = [*words.appliances, *words.others, *words.lamps, *words.not_parts]
+    phrases += [w for supply in words.supplies for w in (*supply.words, *supply.bare)]
+    return {w for phrase in phrases for w in phrase.split()} | _cue_words(words)
+
+
+def _cue_words(words: Words) -> set[str]:
+    """Words that decide what the speaker is committed to: "the bloke" must not become "the block"."""
+    patterns = [p for c in words.cues for p in (c.pattern, c.unless) if p]
+    patterns += [p for f in words.phrases for p in (f.pattern, f.unless, f.imperative) if p]
+    patterns += list(words.lists.values())
+    return {w for p in patterns for w in re.findall(r"[a-z]{3,}", re.sub(r"\\[a-z]", " ", p.pattern))}
+
+
+def _is_number(word: str) -> bool:
+    return word in _NUMBERS or any(c.isdigit() for c in word)
+
+
+def _is_kept(word: str, trade: Trade) -> bool:
+    """A word that may be neither changed nor put in."""
+    return _is_number(word) or word in trade.words.verbs or trade.repairs.protects(word)
+
+
+def _core(word: str) -> str:
+    return word.lstrip(_LEADING).rstrip(_TRAILING).lower()
+
+
+def _segment(segment: Segment, trade: Trade, vocabulary: _Vocabulary) -> Segment:
+    words: list[Word] = []
+    cores = [_core(w.word) for w in segment.words]
+    i = 0
+    while i < len(cores):
+        found = next((m for m in trade.repairs.listed if _is_at(m, segment.words, cores, i)), None)
+        if found:
+            end = i + len(found.heard)
+            words += _exchanged(segment.words[i:end], found.meant)
+            i = end
+            continue
+        sounds = _by_sound(segment.words, cores, i, trade, vocabulary)
+        words += _exchanged(segment.words[i : i + 1], (sounds,)) if sounds else [segment.words[i]]
+        i += 1
+    if tuple(words) == segment.words:
+        return segment
+    return replace(segment, text=" ".join(w.word for w in words), words=tuple(words))
+
+
+def _is_at(listed: Mishearing, words: Sequence[Word], cores: Sequence[str], i: int) -> bool:
+    """Whether the listed mishearing stands at word i, no punctuation and no number inside it, what it needs near."""
+    end = i + len(listed.heard)
+    if tuple(cores[i:end]) != listed.heard or any(_is_number(w) for w in listed.heard):
+        return False
+    if any(w.word[-1] in _TRAILING for w in words[i : end - 1]):
+        return False
+    around = {*cores[max(0, i - _NEAR) : i], *cores[end : end + _NEAR]}
+    return not listed.near or bool(listed.near & around)
+
+
+def _by_sound(words: Sequence[Word], cores: Sequence[str], i: int, trade: Trade, vocabulary: _Vocabulary) -> str | None:
+    """The word of the trade that word i is repaired to, or None."""
+    rule, core = trade.repairs.sound, cores[i]
+    if rule is None or words[i].probability >= rule.probability or not core.isalpha() or len(core) < rule.letters - 1:
+        return None
+    base = singular(core)
+    if core in vocabulary.known or base in vocabulary.known or _is_kept(core, trade) or _is_kept(base, trade):
+        return None
+    return _best(base, _neighbours(words, cores, i), core != base, rule, vocabulary)
+
+
+def _neighbours(words: Sequence[Word], cores: Sequence[str], i: int) -> tuple[str, str]:
+    """The words before and after word i, "" where punctuation or a number parts them."""
+    before = cores[i - 1] if i and words[i - 1].word[-1] not in _TRAILING else ""
+    after = cores[i + 1] if i + 1 < len(cores) and words[i].word[-1] not in _TRAILING else ""
+    return ("" if _is_number(before) else before, "" if _is_number(after) else singular(after))
+
+
+def _best(base: str, near: tuple[str, str], plural: bool, rule: Sound, vocabulary: _Vocabulary) -> str | None:
+    scores = sorted(((_likeness(base, w, s), w) for w, s in vocabulary.targets.items()), reverse=True)
+    if not scores or (len(scores) > 1 and scores[0][0] - scores[1][0] < rule.lead):
+        return None
+    score, word = scores[0]
+    before, after = near
+    named = (before, word) in vocabulary.pairs or (word, after) in vocabulary.pairs
+    if score < (rule.score if named else rule.alone) or not (named or before in rule.articles):
+        return None
+    return word + "s" if plural and not word.endswith("s") else word
+
+
+@lru_cache(maxsize=65536)
+def _likeness(word: str, target: str, sound: str) -> float:
+    """How alike two words are, 0..1: by metaphone and by letters."""
+    import jellyfish
+    from rapidfuzz import fuzz
+
+    heard = fuzz.ratio(jellyfish.metaphone(word), sound) / 100
+    return float(_SOUND_SHARE * heard + _LETTERS_SHARE * fuzz.ratio(word, target) / 100)
+
+
+def _exchanged(old: Sequence[Word], new: Sequence[str]) -> list[Word]:
+    """The words `new` in the place of `old`: its times, its doubt, its capital and the punctuation around it."""
+    first, last = old[0].word, old[-1].word
+    head = first[: len(first) - len(first.lstrip(_LEADING))]
+    tail = last[len(last.rstrip(_TRAILING)) :]
+    texts = list(new)
+    if first[len(head) :][:1].isupper():
+        texts[0] = texts[0].capitalize()
+    texts[0], texts[-1] = head + texts[0], texts[-1] + tail if len(texts) > 1 else head + texts[0] + tail
+    if len(texts) == len(old):
+        return [w if _core(w.word) == _core(t) else replace(w, word=t) for w, t in zip(old, texts, strict=True)]
+    doubt = min(w.probability for w in old)
+    return list(spread(" ".join(texts), old[0].start, old[-1].end, probability=doubt))
