@@ -1,0 +1,167 @@
+"""Transcript to statements: what was claimed, of which part, with what commitment."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from typing import Literal
+
+from voicereport.statements.acts import Memory, acts_of, groups, phrase_acts, remember, without_recaps
+from voicereport.statements.commitment import ASSERTED, Commitment, commitments
+from voicereport.statements.measured import readings
+from voicereport.statements.told import identity, labour, losses, notes, part_number, topics
+from voicereport.statements.tokens import Clause, Sentence, clauses, sentences
+from voicereport.statements.values import Act, ClaimSaid, Fitted, Identity, Lost, Measured, Noted, Statements, Told
+from voicereport.trades import Trade
+from voicereport.trades.claims import find_claims
+from voicereport.transcript import Transcript
+
+__all__ = ["Statements", "read_statements"]
+
+
+class _Reading:
+    """The reading of one transcript, sentence after sentence."""
+
+    def __init__(self, trade: Trade, setting: Literal["Cel", "[degF]"]) -> None:
+        self.trade, self.words, self.setting = trade, trade.words, setting
+        self.memory = Memory()
+        self.acts: list[Act] = []
+        self.readings: list[Measured] = []
+        self.claims: list[ClaimSaid] = []
+        self.identity: list[Identity] = []
+        self.told: list[Told] = []
+        self.notes: list[Noted] = []
+        self.fitted: list[Fitted] = []
+        self.lost: list[Lost] = []
+        self.asked: list[int] = []  #: acts of the last sentence, if it was a question
+        self.subject: str | None = None
+
+    def take(self, sentence: Sentence) -> None:
+        """Reads one sentence."""
+        lists = self.words.lists
+        text = sentence.text
+        if "chatter.any" in lists and lists["chatter.any"].search(text):
+            return
+        if self._answers(sentence) or self._retracts(text):
+            return
+        parts = clauses(sentence)
+        if not parts:
+            return
+        found = self._elsewhere(text, commitments(sentence, parts, self.words))
+        self._identify(sentence, found)
+        new, taken = phrase_acts(sentence, parts, found, self.words, sentence.visit)
+        named = []
+        for group in groups(sentence, parts, found, self.words, self.memory, taken):
+            named += acts_of(group, self.words, self.memory, sentence.visit)
+            remember(self.memory, named[-len(group.names) :], self.words)
+        acts = self._corrected(parts, without_recaps([*new, *named], Memory(acts=list(self.acts))))
+        self._number(sentence, acts)
+        start = len(self.acts)
+        self.acts += acts
+        self.asked = list(range(start, len(self.acts))) if sentence.question else []
+        self._claims(parts, found)
+        self.readings += readings(sentence, parts, found, self.words, last=self.subject, setting=self.setting)
+        self.told += topics(sentence, next((c for c in found if c.status != "done"), ASSERTED))
+        self.notes += notes(parts, found, self.words, self.subject)
+        fastener = next((a.part for a in reversed(self.acts) if a.kind == "fastener"), None)
+        self.lost += losses(parts, self.words, self.memory.holder, fastener)
+        subject = next((n.part for n in reversed(self.memory.things) if n.kind != "fastener"), None)
+        self.subject = subject or self.subject
+
+    def _elsewhere(self, text: str, found: tuple[Commitment, ...]) -> tuple[Commitment, ...]:
+        """What is said of another time or another appliance asserts nothing of this job."""
+        lists = self.words.lists
+        other = lists.get("other_time.any")
+        unless = lists.get("other_time.unless")
+        away = bool(other and other.search(text) and not (unless and unless.search(text)))
+        away = away or any(f" {o} " in f" {text.replace(' ’s', ' ')} " for o in self.words.others)
+        if not away:
+            return found
+        return tuple(Commitment(status="unclear", why="elsewhere") if c.status in {"done", "narrated"} else c for c in found)
+
+    def _answers(self, sentence: Sentence) -> bool:
+        """An answer to the speaker's own question settles the acts that were asked about."""
+        if not self.asked:
+            return False
+        asked, self.asked = self.asked, []
+        text = sentence.text
+        yes, no = self.words.lists.get("answers.yes"), self.words.lists.get("answers.no")
+        status: Literal["done", "not_done"] | None = None
+        if no and no.search(text):
+            status = "not_done"
+        elif yes and yes.search(text):
+            status = "done"
+        if status is None:
+            return False
+        for n in asked:
+            self.acts[n] = replace(self.acts[n], status=status)
+        return len(sentence.tokens) <= 3
+
+    def _retracts(self, text: str) -> bool:
+        """A sentence that only takes the last act back."""
+        pattern = self.words.lists.get("corrections.retract")
+        if not (pattern and pattern.search(text) and self.acts and len(text.split()) <= 9):
+            return False
+        self.acts[-1] = replace(self.acts[-1], status="retracted")
+        return True
+
+    def _corrected(self, parts: tuple[Clause, ...], acts: list[Act]) -> list[Act]:
+        """Counts that were corrected in the sentence, and acts that a later clause of it takes back."""
+        out: list[Act] = []
+        retract = self.words.lists.get("corrections.retract")
+        taken_back = any(retract.search(p.text) for p in parts[1:]) if retract else False
+        for act in acts:
+            out.append(replace(act, status="retracted") if taken_back and act.status == "done" else act)
+        return out
+
+    def _identify(self, sentence: Sentence, found: tuple[Commitment, ...]) -> None:
+        self.identity += identity(sentence)
+        self.identity += labour(sentence, found[0])
+
+    def _number(self, sentence: Sentence, acts: list[Act]) -> None:
+        """A part number goes with the part that the sentence fits."""
+        number = part_number(sentence)
+        if number is None:
+            return
+        for n, act in enumerate(acts):
+            if act.action == "replace" and act.kind != "fastener":
+                acts[n] = replace(act, part_number=number[0])
+                return
+        if self.acts and self.acts[-1].action in {"replace", "refit"} or acts:
+            last = next((a for a in reversed([*self.acts, *acts]) if a.action == "replace"), None)
+            if last is not None and last.part_number is None:
+                self.fitted.append(Fitted(part=last.part, part_number=number[0], quantity=last.count or 1, span=last.span))
+
+    def _claims(self, parts: tuple[Clause, ...], found: tuple[Commitment, ...]) -> None:
+        whole = parts[0].sentence
+        hits = [(p, f, h) for p, f in zip(parts, found, strict=True) for h in find_claims(p.text.replace("’", "'").replace(" '", "'").replace(" n't", "n't"), self.trade.claims)]
+        seen = {h.claim for _, _, h in hits}
+        text = " ".join(whole.words).lower()
+        for hit in find_claims(text, self.trade.claims):
+            if hit.claim not in seen:
+                worst = next((f for f in found if f.status not in {"done", "narrated"}), found[0])
+                hits.append((Clause(sentence=whole, first=0, last=len(whole.tokens), joint=""), worst, hit))
+        for clause, commitment, hit in hits:
+            status = commitment.status
+            if hit.polarity == "no" and status in {"done", "narrated"}:
+                status = "not_done"
+            elif hit.polarity == "unsure" and status in {"done", "narrated"}:
+                status = "unclear"
+            elif hit.polarity == "yes" and status == "not_done":
+                status = "not_done"
+            self.claims.append(ClaimSaid(claim=hit.claim, about=self.subject, status=status, span=clause.span(), visit=whole.visit))
+
+    def statements(self) -> Statements:
+        return Statements(acts=tuple(self.acts), readings=tuple(self.readings), claims=tuple(self.claims), identity=tuple(self.identity),
+                          told=tuple(self.told), notes=tuple(self.notes), fitted=tuple(self.fitted), lost=tuple(self.lost))  # fmt: skip
+
+
+def read_statements(transcript: Transcript, trade: Trade, *, units: Literal["metric", "us"] = "metric",
+                    progress: Callable[[float], None] | None = None) -> Statements:  # fmt: skip
+    """What a transcript claims. units: what temperatures without a scale are in (Celsius or Fahrenheit)."""
+    reading = _Reading(trade, "[degF]" if units == "us" else "Cel")
+    visits = {r.name: r.visit for r in transcript.recordings}
+    for segment in transcript.segments:
+        for sentence in sentences(segment, visits.get(segment.recording, 1)):
+            reading.take(sentence)
+    return reading.statements()

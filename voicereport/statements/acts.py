@@ -1,0 +1,285 @@
+"""Acts: what was done to which thing, clause by clause, with what the words before leave to be understood."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+
+from voicereport.report import Action, ItemKind
+from voicereport.statements.commitment import Commitment
+from voicereport.statements.grammar import grammar
+from voicereport.statements.names import Name, names_in
+from voicereport.statements.predicates import Predicate, predicates
+from voicereport.statements.tokens import Clause, Sentence
+from voicereport.statements.values import Act
+from voicereport.trades.words import Words
+from voicereport.wording.numbers import find_numbers
+
+_OUT: dict[ItemKind, Action] = {"part": "remove", "fastener": "remove", "connector": "disconnect", "seal": "remove",
+                                "tube": "remove", "wiring": "loosen"}  # fmt: skip
+_IN: dict[ItemKind, Action] = {"part": "refit", "fastener": "refit", "connector": "reconnect", "seal": "refit",
+                               "tube": "refit", "wiring": "refit"}  # fmt: skip
+_OUTWARD = frozenset({"remove", "disconnect", "peel", "loosen", "open", "cut"})
+_INWARD = frozenset({"refit", "reconnect", "reseal", "replace"})
+
+
+@dataclass(slots=True)
+class Memory:
+    """What the sentences before leave to be understood."""
+
+    acts: list[Act] = field(default_factory=list)
+    holder: str | None = None  #: the part last taken off or put on: screws without a holder are its
+    things: list[Name] = field(default_factory=list)  #: last named, latest last
+    sense: str | None = None  #: sense of the last sentence's last act
+
+
+def action_for(sense: str, name: Name, words: Words) -> Action:
+    """The contract's action for a sense and the thing it is done to."""
+    classes = words.classes_of(name.part)
+    if sense in {"in", "fit"} and (name.new or (sense == "fit" and False)) and name.kind != "fastener":
+        return "replace"
+    if sense == "fit":
+        return _IN[name.kind]
+    if sense in {"out", "unplug"}:
+        if sense == "unplug" and name.kind not in {"fastener", "seal", "wiring"}:
+            return "disconnect"
+        return _OUT[name.kind]
+    if sense == "unclip":
+        return {"connector": "disconnect", "wiring": "loosen", "part": "remove", "tube": "remove"}.get(name.kind, "remove")  # type: ignore[return-value]
+    if sense in {"in", "plug"}:
+        return "reconnect" if sense == "plug" and name.kind not in {"fastener", "seal"} else _IN[name.kind]
+    if sense == "open" and ("cover" in classes):
+        return "remove"
+    if sense == "check":
+        return "measure" if classes & {"earth"} else "inspect"
+    if sense == "loosen" and name.kind == "wiring":
+        return "loosen"
+    return sense  # type: ignore[return-value]
+
+
+def _holder_of(clause: Clause, name: Name, names: tuple[Name, ...]) -> Name | None:
+    """The thing that a fastener or connector in this clause belongs to by a preposition ("out of the panel")."""
+    tokens = clause.sentence.tokens
+    wanted = grammar().words["holder_words"]
+    for other in names:
+        if other is name or other.kind in {"fastener"} or other.first < name.last:
+            continue
+        between = [t.text for t in tokens[max(name.last, clause.first) : other.first]]
+        between = [w for w in between if w not in {"the", "a", "its", "that", "my", "your", "each", "corner", "all"}]
+        if between and (between[-1] in wanted or " ".join(between[-2:]) in wanted):
+            return other
+    for other in names:
+        if other.last <= name.first and other.kind != "fastener":
+            between = [t.text for t in tokens[other.last : name.first]]
+            if any(w in {"held", "has", "had", "’s", "with", "holds"} for w in between):
+                return other
+    return None
+
+
+def _split_fastener(name: Name, words: Words) -> tuple[str, str | None]:
+    """"hinge screw" is a screw that holds the hinge."""
+    parts = name.part.split()
+    for n in (2, 1):
+        tail = tuple(parts[-n:])
+        if tail in words.heads and words.heads[tail].kind == "fastener" and len(parts) > n:
+            rest = tuple(parts[:-n])
+            if words.thing(rest) is not None:
+                return " ".join(tail), " ".join(rest)
+            return " ".join(tail), None
+    return name.part, None
+
+
+@dataclass(frozen=True, slots=True)
+class Group:
+    """Things and what is said of them."""
+
+    names: tuple[Name, ...]
+    predicate: Predicate
+    clause: Clause
+    commitment: Commitment
+    owners: tuple[tuple[Name, Name], ...] = ()  #: (fastener or connector, what it belongs to)
+
+
+def _count_alone(clause: Clause) -> float | None:
+    raw = [t.text for t in clause.tokens]
+    numbers = [n for n in find_numbers(raw) if n.value == int(n.value) and 0 < n.value <= 60]
+    if numbers:
+        return numbers[-1].value
+    return 2.0 if "both" in raw else None
+
+
+def _pronoun(clause: Clause, predicate: Predicate, memory: Memory, pending: list[Name], words: Words) -> list[Name]:
+    """What "it", "them", "both", "all six" or a number alone stand for."""
+    texts = [t.text for t in clause.tokens]
+    count = _count_alone(clause)
+    sets = grammar().words
+    plural = any(t in sets["plural_pronouns"] for t in texts) or (count is not None and count > 1)
+    pool = pending or memory.things
+    if not pool:
+        return []
+    if plural or count is not None:
+        several = [n for n in pool if n.kind in {"fastener", "connector"} or n.plural or (n.count or 0) > 1]
+        if pending and not several:
+            return list(pending)
+        if several:
+            chosen = several[-1]
+            if pending and count is None and "all" not in texts:
+                return several
+            return [replace(chosen, count=count if count is not None else chosen.count, plural=True)]
+        return [replace(pool[-1], count=count)] if count else [pool[-1]]
+    if any(t in sets["single_pronouns"] for t in texts):
+        parts = [n for n in pool if n.kind != "fastener"]
+        return [parts[-1]] if parts else [pool[-1]]
+    return list(pending)
+
+
+def groups(sentence: Sentence, parts: tuple[Clause, ...], found: tuple[Commitment, ...], words: Words, memory: Memory,
+           taken: frozenset[int]) -> list[Group]:  # fmt: skip
+    """Things with their predicates, for one sentence; clauses in `taken` belong to a whole phrase."""
+    out: list[Group] = []
+    pending: list[Name] = []
+    pending_owners: list[tuple[Name, Name]] = []
+    for n, clause in enumerate(parts):
+        if n in taken:
+            pending = []
+            continue
+        names = tuple(x for x in names_in(clause, words) if x.known)
+        owners = [(x, o) for x in names if x.kind in {"fastener", "connector"} and (o := _holder_of(clause, x, names))]
+        owned = {id(o) for _, o in owners}
+        free = [x for x in names if id(x) not in owned or x.kind in {"part"} and any(x.first < f.first for f, o in owners if o is x)]
+        saids = predicates(clause, words)
+        if not saids:
+            pending += free
+            pending_owners += owners
+            if out and not _subject_follows(parts, n, words, taken) and free:
+                last = out[-1]
+                ok = [x for x in free if x.kind in {"fastener", "seal"} or clause.joint in {"and", "plus"}]
+                if ok and last.predicate.sense not in {"measure", "check", "inspect", "clean"}:
+                    out.append(Group(tuple(ok), last.predicate, clause, found[n], tuple(owners)))
+                    pending = [x for x in pending if x not in ok]
+            continue
+        for k, said in enumerate(saids):
+            begin = clause.first if k == 0 else saids[k - 1].at + 1
+            end = saids[k + 1].at if k + 1 < len(saids) else clause.last
+            mine = [x for x in free if (begin <= x.first < end)]
+            if said.active:
+                after = [x for x in mine if x.first > said.at]
+                before = [x for x in mine if x.last <= said.at and not _agent(clause, said, words)]
+                things = after or before
+            else:
+                before = [x for x in mine if x.first < said.at]
+                things = before or [x for x in mine if x.first > said.at and x.kind in {"fastener"}]
+            if not things:
+                things = _pronoun(clause, said, memory, pending, words)
+            elif pending and (clause.joint in {"and", ",", ""}) and not said.active:
+                things = [x for x in pending if x not in things] + things
+            elif pending and not said.verb:
+                things = pending + things
+            if things:
+                out.append(Group(tuple(things), said, clause, found[n], tuple(pending_owners + owners)))
+                memory.things = [*memory.things[-6:], *things]
+            pending, pending_owners = [], []
+    if pending:
+        memory.things = [*memory.things[-6:], *pending]
+        fasteners = [x for x in pending if x.kind == "fastener" and x.count]
+        if fasteners and not out and memory.sense in {"in", "out", "fit", "plug", "replace"} and len(sentence.tokens) <= 6:
+            said = Predicate(sense="in" if memory.sense != "out" else "out", at=0, particle=None, active=False, verb=False)
+            out.append(Group(tuple(fasteners), said, parts[-1], found[-1], tuple(pending_owners)))
+    return out
+
+
+def _agent(clause: Clause, said: Predicate, words: Words) -> bool:
+    before = [t.text for t in clause.sentence.tokens[clause.first : said.at]]
+    return not any(w in grammar().words["subjects"] for w in before) and not said.verb
+
+
+def _subject_follows(parts: tuple[Clause, ...], n: int, words: Words, taken: frozenset[int]) -> bool:
+    """A later clause of the sentence has a predicate without a thing of its own."""
+    for later in range(n + 1, len(parts)):
+        if later in taken:
+            return False
+        if predicates(parts[later], words):
+            return not any(x.known for x in names_in(parts[later], words))
+    return False
+
+
+def acts_of(group: Group, words: Words, memory: Memory, visit: int) -> list[Act]:
+    """The acts that a group says, one a thing."""
+    out: list[Act] = []
+    owners = {id(f): o for f, o in group.owners}
+    holder = next((x.part for x in reversed(group.names) if x.kind not in {"fastener", "connector"}), None)
+    for name in group.names:
+        if name.part in words.not_parts or name.part in words.lamps and not group.predicate.verb:
+            continue
+        action = action_for(group.predicate.sense, name, words)
+        part, holds = name.part, None
+        owner = owners.get(id(name))
+        if name.kind == "fastener":
+            part, holds = _split_fastener(name, words)
+            holds = owner.part if owner else holds or holder or memory.holder
+            if action == "reconnect" or action == "disconnect":
+                action = "refit" if action == "reconnect" else "remove"
+            if action == "replace" and not name.new:
+                action = "refit"
+        elif name.kind == "connector" and owner is not None and name.bare:
+            part = f"{owner.part} {name.part}"
+        span = group.clause.span()
+        location = None
+        out.append(Act(action=action, part=part, kind=name.kind, status=group.commitment.status, span=span, visit=visit,
+                       count=name.count, plural=name.plural, holds=holds, location=location, new=name.new,
+                       remaining=name.remaining))  # fmt: skip
+    return out
+
+
+def phrase_acts(sentence: Sentence, parts: tuple[Clause, ...], found: tuple[Commitment, ...], words: Words,
+                visit: int) -> tuple[list[Act], frozenset[int]]:  # fmt: skip
+    """Acts that whole phrases name, and the clauses that they took."""
+    out: list[Act] = []
+    taken: set[int] = set()
+    for n, clause in enumerate(parts):
+        text = clause.text
+        for phrase in words.phrases:
+            match = phrase.pattern.search(text)
+            if match is None or (phrase.unless and phrase.unless.search(text)):
+                continue
+            status = found[n].status
+            if status == "done" and phrase.imperative and phrase.imperative.search(text) and found[n].why != "carried":
+                status = "narrated"
+            elif status == "narrated" and not (phrase.imperative and phrase.imperative.search(text)):
+                status = "done"
+            if any(a.action == phrase.act and a.part == phrase.part and a.status == status for a in out):
+                taken.add(n)
+                continue
+            if any(a.part == phrase.part == "power supply" and a.span == clause.span() for a in out):
+                continue
+            out.append(Act(action=phrase.act, part=phrase.part, kind="part", status=status, span=clause.span(), visit=visit))
+            taken.add(n)
+    return out, frozenset(taken)
+
+
+def without_recaps(acts: list[Act], memory: Memory) -> list[Act]:
+    """Acts that say again what the sentence or the one before said are dropped."""
+    out: list[Act] = []
+    for act in acts:
+        recent = [*memory.acts[-6:], *out]
+        if act.count is None and any(_again(act, other) for other in recent[-6:]):
+            continue
+        out.append(act)
+    return out
+
+
+def _again(act: Act, other: Act) -> bool:
+    same_part = act.part == other.part or (act.part.split()[-1] == other.part.split()[-1] and len(act.part.split()) == 1)
+    return same_part and act.action == other.action and act.holds == other.holds and act.status == other.status and act.visit == other.visit
+
+
+def remember(memory: Memory, acts: list[Act], words: Words) -> None:
+    """Takes a sentence's acts into memory."""
+    for act in acts:
+        memory.acts.append(act)
+        if act.kind in {"part"} and act.part != "power supply" and act.status in {"done", "narrated"}:
+            if act.action in _OUTWARD | _INWARD:
+                memory.holder = act.part
+        if act.action in _OUTWARD:
+            memory.sense = "out"
+        elif act.action in _INWARD:
+            memory.sense = "in"

@@ -1,0 +1,81 @@
+"""One sentence explained: what was understood, and which words led to it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Any, Literal
+
+from voicereport.statements import read_statements
+from voicereport.statements.commitment import commitments
+from voicereport.statements.tokens import clauses, sentences
+from voicereport.trades import Trade
+from voicereport.transcript import Recording, Segment, Transcript, spread
+
+
+def spoken(say: str, context: str | None = None) -> Transcript:
+    """A transcript of a sentence with what was said just before it."""
+    lines = [line for line in (context, say) if line]
+    segments = tuple(
+        Segment(id=f"r1s{n:03}", recording="sentence", start=10.0 * n, end=10.0 * n + 8, heard=line, text=" ".join(line.split()),
+                words=spread(line, 10.0 * n, 10.0 * n + 8))
+        for n, line in enumerate(lines)
+    )  # fmt: skip
+    recording = Recording(name="sentence", sha256="", duration_s=10.0 * len(lines), speech_s=8.0 * len(lines))
+    return Transcript(recordings=(recording,), segments=segments)
+
+
+def trace(say: str, context: str | None, trade: Trade, units: Literal["metric", "us"] = "metric") -> Iterable[str]:
+    """Lines that say what was understood of `say`, clause by clause, and why."""
+    transcript = spoken(say, context)
+    last = transcript.segments[-1]
+    for sentence in sentences(last, 1):
+        parts = clauses(sentence)
+        for clause, found in zip(parts, commitments(sentence, parts, trade.words), strict=True):
+            yield f"{clause.text!r}: {found.status} ({found.why})"
+    told = read_statements(transcript, trade, units=units)
+    for act in told.acts:
+        if act.span.segment == last.id:
+            held = f" of {act.holds}" if act.holds else ""
+            count = f" × {act.count:g}" if act.count else ""
+            yield f"step: {act.action} {act.part}{held}{count}: {act.status}, from {act.span.quote!r}"
+    for reading in told.readings:
+        if reading.span.segment == last.id:
+            yield f"reading: {reading.quantity} {reading.subject or ''} {reading.value} {reading.unit or ''} ({reading.qualifier}), from {reading.spoken!r}"
+    for claim in told.claims:
+        if claim.span.segment == last.id:
+            yield f"claim: {claim.claim}: {claim.status}, from {claim.span.quote!r}"
+
+
+def answer(say: str, context: str | None, trade: Trade, units: Literal["metric", "us"] = "metric") -> dict[str, Any]:
+    """What `say` itself says, as a fragment of a report in the contract's terms."""
+    from voicereport.assembly import assemble
+    from voicereport.checks import check_said
+
+    transcript = spoken(say, context)
+    last = transcript.segments[-1].id
+    told = read_statements(transcript, trade, units=units)
+    report = assemble(told, transcript, trade)
+    states = check_said(report, trade, segments=frozenset({last}), profile="US")
+    checks = states.checks if hasattr(states, "checks") else states
+    own = read_statements(Transcript(recordings=transcript.recordings, segments=transcript.segments[-1:]), trade, units=units)
+    items = []
+    acts = [a for a in told.acts if a.span.segment == last]
+    for act in acts:
+        if act.kind == "fastener" and act.count and act.status in {"done", "narrated"}:
+            inward = act.action in {"refit", "replace"}
+            items.append({"part": act.part, "holds": act.holds, "count_out": 0 if inward else act.count, "count_in": act.count if inward else 0})
+    return {
+        "checks": [c.model_dump(mode="json") for c in checks],
+        "steps": [s.model_dump(mode="json") for s in report.steps if s.evidence and s.evidence[0].segment == last],
+        "readings": [r.model_dump(mode="json") for r in report.readings if r.evidence and r.evidence[0].segment == last],
+        "ledger": {"items": items},
+        "job": assemble(own, transcript, trade).job.model_dump(mode="json"),
+        "parts_used": [{"part_number": p} for p in _numbers(transcript)],
+    }
+
+
+def _numbers(transcript: Transcript) -> list[str]:
+    from voicereport.statements.told import part_number
+
+    found = [part_number(s) for s in sentences(transcript.segments[-1], 1)]
+    return [f[0] for f in found if f]

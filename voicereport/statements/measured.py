@@ -1,0 +1,149 @@
+"""Readings: values with their subjects, stages and spoken limits."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from typing import Literal
+
+from voicereport.report import QuantityName
+from voicereport.statements.commitment import Commitment
+from voicereport.statements.grammar import grammar
+from voicereport.statements.names import Name, names_in
+from voicereport.statements.tokens import Clause, Sentence
+from voicereport.statements.values import Measured
+from voicereport.trades.words import Words
+from voicereport.transcript import span
+from voicereport.wording.numbers import find_numbers
+from voicereport.wording.quantities import Quantity, find_circuit_words, find_quantities
+
+_TIMELESS = frozenset({"time", "vacuum", "mass"})
+_EARTH = re.compile(r"\b(earth|ground|bond|continuity)\b")
+_INSULATION = re.compile(r"\b(insulation|megger)\b")
+_NITROGEN = re.compile(r"\b(nitrogen|pressure test|test pressure)\b")
+_TEMPERATURE = re.compile(r"\b(cabinet|freezer|fridge|compartment|fresh food|cooler|box|thermometer|temperature|air|it|degrees|evaporator plate|in there|down to|pulled down)\b")
+
+
+def _clause_at(parts: Sequence[Clause], word: int) -> int:
+    for n, clause in enumerate(parts):
+        if clause.tokens[0].word <= word <= clause.tokens[-1].word:
+            return n
+    return 0
+
+
+def _subject(names: Sequence[Name], at: int, sentence: Sentence, last: str | None) -> str | None:
+    """The thing a value belongs to: the nearest named before it, else after it, else the last one spoken of."""
+    index = {t.word: i for i, t in reversed(list(enumerate(sentence.tokens)))}
+    token = index.get(at, 0)
+    before = [n for n in names if n.first <= token and n.kind != "fastener"]
+    after = [n for n in names if n.first > token and n.kind != "fastener"]
+    if before:
+        return before[-1].part
+    if after:
+        return after[0].part
+    return last
+
+
+def _stage(text: str) -> Literal["as_found", "as_left"] | None:
+    patterns = grammar().patterns
+    if patterns["left"].search(text):
+        return "as_left"
+    return "as_found" if patterns["found"].search(text) else None
+
+
+def _is_reading(quantity: Quantity, clause_text: str, commitment: Commitment) -> bool:
+    if quantity.role == "size" or commitment.status in {"planned", "advised"}:
+        return False
+    return grammar().patterns["no_reading"].search(clause_text) is None
+
+
+def _bare(sentence: Sentence, quantities: Sequence[Quantity], setting: str) -> list[tuple[QuantityName, float, int, int, str | None, int]]:
+    """Numbers without a unit that the sentence makes a temperature: "cabinet's at minus nineteen"."""
+    text = sentence.text
+    if not _TEMPERATURE.search(text):
+        return []
+    taken = {i for q in quantities for i in range(q.first, q.last)}
+    out: list[tuple[QuantityName, float, int, int, str | None, int]] = []
+    signed = re.search(r"\b(minus|below|above|degrees)\b", text)
+    at = re.search(r"(\bat|’s|\bis|\bnow|\bwas|\bdown to)\s+(minus |about |around )?\w+(\s\w+)?(\s(above|below|now))?", text)
+    for number in find_numbers(sentence.words):
+        if taken & set(range(number.first, number.last)) or number.style in {"ordinal", "clock", "digits"}:
+            continue
+        if not (signed or at) or not -60 <= number.value <= 130:
+            continue
+        if number.value > 0 and number.value == int(number.value) and re.search(r"\b(screws?|bolts?|clips?|plugs?|drawers?|shelves|visits?|job|ticket|model|serial|order)\b", text):
+            continue
+        if re.search(r"\b(model|serial|number|order|ticket|job|part|breaker)\b", text):
+            continue
+        out.append(("temperature", number.value, number.first, number.last, setting, number.decimals))
+    return out
+
+
+def _limits(text: str, quantities: Sequence[Quantity], sentence: Sentence) -> tuple[float | None, float | None]:
+    """A spoken specification in the same or the next sentence: (low, high)."""
+    if grammar().patterns["limit"].search(text) is None or not quantities:
+        return None, None
+    last = quantities[-1]
+    if last.value is None:
+        return None, None
+    return (last.value, last.value_high) if last.value_high is not None else (None, None)
+
+
+def readings(sentence: Sentence, parts: Sequence[Clause], found: Sequence[Commitment], words: Words, *,
+             last: str | None, setting: Literal["Cel", "[degF]"]) -> tuple[Measured, ...]:  # fmt: skip
+    """The readings of a sentence. `last`: the thing spoken of before it. `setting`: the unit of bare temperatures."""
+    tokens = sentence.words
+    quantities = [*find_quantities(tokens, temperature_unit=setting), *find_circuit_words(tokens)]
+    names = [n for c in parts for n in names_in(c, words)]
+    out: list[Measured] = []
+    if sentence.question:
+        return ()
+    for q in sorted(quantities, key=lambda x: x.first):
+        word = sentence.first + q.first
+        n = _clause_at(parts, word)
+        if not _is_reading(q, parts[n].text, found[n]) or (found[n].status not in {"done", "narrated"}):
+            continue
+        if q.qualifier in {"open_circuit", "short_circuit"} and not _meter(sentence, names, last, words):
+            continue
+        quantity = q.quantity or "other"
+        subject = _subject(names, word, sentence, last)
+        if quantity == "resistance":
+            quantity = "insulation_resistance" if _INSULATION.search(sentence.text) or q.unit == "MOhm" else "earth_continuity" if _EARTH.search(sentence.text) and q.value is not None else quantity
+        timeless = quantity in _TIMELESS or bool(quantity == "pressure" and _NITROGEN.search(sentence.text))
+        if quantity == "time":
+            subject = None
+            if re.search(r"\b(labou?r|on site|all told|all up|start to finish|altogether|on the clock|put me down|work time|i’m out|call it|in all)\b", sentence.text) or len(tokens) <= 4:
+                continue
+        if quantity == "mass":
+            subject = "refrigerant"
+        out.append(Measured(
+            quantity=quantity, subject=subject, value=q.value, value_high=q.value_high, unit=q.unit, unit_assumed=q.unit_assumed,
+            decimals=q.decimals, qualifier=q.qualifier, reference=q.reference, stage=None if timeless else _stage(parts[n].text),
+            timeless=timeless, spoken=q.spoken, span=span(sentence.segment, word, sentence.first + q.last), visit=sentence.visit))  # fmt: skip
+    for quantity, value, first, end, unit, decimals in _bare(sentence, quantities, setting):
+        word = sentence.first + first
+        n = _clause_at(parts, word)
+        if found[n].status != "done" or grammar().patterns["no_reading"].search(parts[n].text):
+            continue
+        out.append(Measured(
+            quantity=quantity, subject=_subject(names, word, sentence, None), value=value, value_high=None, unit=unit, unit_assumed=True,
+            decimals=decimals, qualifier="exact", reference=None, stage=_stage(parts[n].text), timeless=False,
+            spoken=" ".join(tokens[first:end]).strip(".,;"), span=span(sentence.segment, word, sentence.first + end), visit=sentence.visit))  # fmt: skip
+    return _with_limits(tuple(out), sentence, quantities)
+
+
+def _with_limits(out: tuple[Measured, ...], sentence: Sentence, quantities: Sequence[Quantity]) -> tuple[Measured, ...]:
+    from dataclasses import replace
+
+    low, high = _limits(sentence.text, quantities, sentence)
+    if not out or (low is None and high is None):
+        return out
+    return (*out[:-1], replace(out[-1], limit_low=low, limit_high=high))
+
+
+def _meter(sentence: Sentence, names: Sequence[Name], last: str | None, words: Words) -> bool:
+    """Open and short are results only of something electrical or where a meter speaks."""
+    if re.search(r"\b(read\w*|meter\w*|display|continuity|o l|ol|infinity|infinite|circuit|winding|ohms?|measure\w*|across|shows?|showing)\b", sentence.text):
+        return True
+    subjects = [n.part for n in names] or ([last] if last else [])
+    return any("electrical" in words.classes_of(s) for s in subjects) and not re.search(r"\b(door|window|lid|wide|tap|stopcock|valve|up|box)\b", sentence.text)
