@@ -5,6 +5,7 @@ Times are seconds from the start of the recording they belong to; spans are [sta
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, field
 from typing import Literal
 
@@ -71,7 +72,15 @@ class Span:
     start: float
     end: float
     quote: str  #: the words joined by one blank
-    confidence: float  #: the least probability of its words
+    confidence: float  #: how sure the recogniser was of its words, 0..1
+
+
+def _confidence(probabilities: list[float]) -> float:
+    """The geometric mean of word probabilities, or the least of them where one word is hardly more than a guess."""
+    least = min(probabilities)
+    if least < 0.15:
+        return least
+    return round(math.exp(sum(math.log(p) for p in probabilities) / len(probabilities)), 6)
 
 
 def span(segment: Segment, first: int = 0, last: int | None = None) -> Span:
@@ -97,7 +106,7 @@ def span(segment: Segment, first: int = 0, last: int | None = None) -> Span:
         start=words[0].start,
         end=words[-1].end,
         quote=" ".join(w.word for w in words),
-        confidence=min(w.probability for w in words),
+        confidence=_confidence([w.probability for w in words]),
     )
 
 

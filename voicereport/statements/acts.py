@@ -35,7 +35,7 @@ class Memory:
 def action_for(sense: str, name: Name, words: Words) -> Action:
     """The contract's action for a sense and the thing it is done to."""
     classes = words.classes_of(name.part)
-    if sense in {"in", "fit"} and (name.new or (sense == "fit" and False)) and name.kind != "fastener":
+    if sense in {"in", "fit"} and name.new and name.kind != "fastener":
         return "replace"
     if sense == "fit":
         return _IN[name.kind]
@@ -47,7 +47,7 @@ def action_for(sense: str, name: Name, words: Words) -> Action:
         return {"connector": "disconnect", "wiring": "loosen", "part": "remove", "tube": "remove"}.get(name.kind, "remove")  # type: ignore[return-value]
     if sense in {"in", "plug"}:
         return "reconnect" if sense == "plug" and name.kind not in {"fastener", "seal"} else _IN[name.kind]
-    if sense == "open" and ("cover" in classes):
+    if sense == "open" and "cover" in classes:
         return "remove"
     if sense == "check":
         return "measure" if classes & {"earth"} else "inspect"
@@ -113,8 +113,10 @@ def _pronoun(clause: Clause, predicate: Predicate, memory: Memory, pending: list
     count = _count_alone(clause)
     sets = grammar().words
     plural = any(t in sets["plural_pronouns"] for t in texts) or (count is not None and count > 1)
-    pool = pending or memory.things
-    if not pool:
+    pool = pending or memory.things[-4:]
+    if predicate.sense in {"unplug", "plug"}:
+        pool = [n for n in pool if n.kind == "connector" or "electrical" in words.classes_of(n.part)]
+    if not pool or predicate.sense in {"measure", "check", "inspect", "clean", "close", "open", "adjust", "cut"} and not pending and predicate.active is False:
         return []
     if plural or count is not None:
         several = [n for n in pool if n.kind in {"fastener", "connector"} or n.plural or (n.count or 0) > 1]
@@ -202,13 +204,25 @@ def _subject_follows(parts: tuple[Clause, ...], n: int, words: Words, taken: fro
     return False
 
 
+def _passed_over(name: Name, group: Group, words: Words) -> bool:
+    """Things that nothing was done to: whole appliances, lamps that are off, tested things after the first."""
+    sense = group.predicate.sense
+    if name.part in words.not_parts or any(name.part.endswith(" " + n) for n in ("pin", "wall")):
+        return True
+    if name.part in words.lamps and not group.predicate.verb:
+        return True
+    if name.part in words.appliances or name.part in {"refrigerant", "sealed system", "earth"} and sense in {"out", "in", "fit", "open", "close"}:
+        return sense not in {"check", "measure", "inspect", "clean", "thaw", "adjust"}
+    return sense in {"check", "measure"} and name is not group.names[0]
+
+
 def acts_of(group: Group, words: Words, memory: Memory, visit: int) -> list[Act]:
     """The acts that a group says, one a thing."""
     out: list[Act] = []
     owners = {id(f): o for f, o in group.owners}
     holder = next((x.part for x in reversed(group.names) if x.kind not in {"fastener", "connector"}), None)
     for name in group.names:
-        if name.part in words.not_parts or name.part in words.lamps and not group.predicate.verb:
+        if _passed_over(name, group, words):
             continue
         action = action_for(group.predicate.sense, name, words)
         part, holds = name.part, None

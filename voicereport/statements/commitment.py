@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from voicereport.report import StepStatus
 from voicereport.statements.grammar import grammar
 from voicereport.statements.tokens import Clause, Sentence
-from voicereport.trades.words import Words
+from voicereport.trades.words import Words, singular
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -19,6 +19,7 @@ class Commitment:
     sentence: bool = False
 
 
+_OBJECT = frozenset({"the", "a", "an", "it", "your", "both"})
 ASSERTED = Commitment(status="done", why="assertion")
 
 
@@ -45,6 +46,10 @@ def imperative(clause: Clause, words: Words) -> bool:
     if not any(f.tense == "base" for f in forms):
         return False
     if len(tokens) > 1 and tokens[1] in {"’s", "is", "are", "was", "were", "’ve", "off", "out", "on"}:
+        return False
+    if len(tokens) > 1 and tokens[1] not in _OBJECT and (singular(tokens[1]),) in words.heads:
+        return False
+    if any(w in {"’s", "is", "are", "was", "were", "’ve", "i", "we"} for w in tokens[1:6]):
         return False
     past = any(f.tense in {"past", "part"} for f in forms)
     if past:  # cut, put, shut: an imperative where "your" or an article shows the listener is told

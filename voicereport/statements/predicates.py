@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from voicereport.statements.grammar import grammar
 from voicereport.statements.tokens import Clause
-from voicereport.trades.words import VerbForm, Words
+from voicereport.trades.words import VerbForm, Words, singular
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -30,6 +30,15 @@ def _particle(clause: Clause, at: int) -> list[str]:
 _PASSIVE = frozenset({"’s", "is", "are", "was", "were", "been", "be", "’re", "being", "got"})
 
 
+def _modifies(clause: Clause, at: int, words: Words) -> bool:
+    """True where a verb form is the first word of a name ("drain trough", "discharge line")."""
+    tokens = clause.sentence.tokens
+    if tokens[at].mark or at + 1 >= clause.last:
+        return False
+    pair = (tokens[at].text, singular(tokens[at + 1].text))
+    return pair in words.heads or pair in words.parts or (tokens[at].text in grammar().words["modifiers_ok"] and (pair[1],) in words.heads)
+
+
 def _sense(form: VerbForm, particles: list[str]) -> str | None:
     if "*" in form.particles:
         return form.sense
@@ -47,11 +56,14 @@ def predicates(clause: Clause, words: Words) -> tuple[Predicate, ...]:
         forms = words.verbs.get(tokens[i].text)
         if not forms or (i and tokens[i - 1].text in {"the", "a", "an", "new", "old", "to-be"} ):
             continue
+        if forms[0].tense == "base" and _modifies(clause, i, words):
+            continue
+        if tokens[i].text in {"open", "shut", "closed"} and i and tokens[i - 1].text in _PASSIVE | {"read", "reads", "circuit", "wide", "now"}:
+            continue
         nouny = (tokens[i].text,) in words.heads or (tokens[i].text,) in words.parts
         following = tokens[i + 1].text if i + 1 < clause.last else ""
         if nouny and (following in grammar().words["particles"] | {"’s", "is", "are", ""} or (following and (following,) in words.heads)):
-            if not (following in {"off", "out"} and i == clause.first and False):
-                continue
+            continue
         particles = _particle(clause, i)
         options = sorted(forms, key=lambda f: ("*" in f.particles, not f.particles))
         for form in options:
@@ -59,6 +71,8 @@ def predicates(clause: Clause, words: Words) -> tuple[Predicate, ...]:
             if sense is None:
                 continue
             before = [t.text for t in tokens[clause.first : i]]
+            if form.tense == "s" and not any(w in grammar().words["subjects"] for w in before):
+                continue
             passive = form.tense == "part" and (any(w in _PASSIVE for w in before) or (not before or not any(w in {"i", "we", "’ve", "have", "he", "they"} for w in before)) and _no_object(clause, i))
             found.append(Predicate(sense=sense, at=i, particle=next((p for p in particles if p in form.particles), particles[0] if particles else None),
                                    active=not passive, verb=True))  # fmt: skip
