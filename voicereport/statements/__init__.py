@@ -9,6 +9,7 @@ from typing import Literal
 from voicereport.statements.acts import Memory, acts_of, groups, phrase_acts, remember, without_recaps
 from voicereport.statements.commitment import ASSERTED, Commitment, commitments
 from voicereport.statements.measured import readings
+from voicereport.statements.names import names_in
 from voicereport.statements.told import identity, labour, losses, notes, part_number, topics
 from voicereport.statements.tokens import Clause, Sentence, clauses, sentences
 from voicereport.statements.values import Act, ClaimSaid, Fitted, Identity, Lost, Measured, Noted, Statements, Told
@@ -35,6 +36,7 @@ class _Reading:
         self.lost: list[Lost] = []
         self.asked: list[int] = []  #: acts of the last sentence, if it was a question
         self.subject: str | None = None
+        self.recent = True  #: the last sentence named something
 
     def take(self, sentence: Sentence) -> None:
         """Reads one sentence."""
@@ -50,8 +52,12 @@ class _Reading:
         found = self._elsewhere(text, commitments(sentence, parts, self.words))
         self._identify(sentence, found)
         new, taken = phrase_acts(sentence, parts, found, self.words, sentence.visit)
-        named = []
-        for group in groups(sentence, parts, found, self.words, self.memory, taken):
+        told = topics(sentence, next((c for c in found if c.status != "done"), ASSERTED))
+        complaint = any(t.topic == "complaint" for t in told)
+        self.memory.things = self.memory.things[-4:] if self.recent else []
+        self.recent = bool([n for p in parts for n in names_in(p, self.words)])
+        named: list[Act] = []
+        for group in [] if complaint else groups(sentence, parts, found, self.words, self.memory, taken):
             named += acts_of(group, self.words, self.memory, sentence.visit)
             remember(self.memory, named[-len(group.names) :], self.words)
         acts = self._corrected(parts, without_recaps([*new, *named], Memory(acts=list(self.acts))))
@@ -61,7 +67,7 @@ class _Reading:
         self.asked = list(range(start, len(self.acts))) if sentence.question else []
         self._claims(parts, found)
         self.readings += readings(sentence, parts, found, self.words, last=self.subject, setting=self.setting)
-        self.told += topics(sentence, next((c for c in found if c.status != "done"), ASSERTED))
+        self.told += told
         self.notes += notes(parts, found, self.words, self.subject)
         fastener = next((a.part for a in reversed(self.acts) if a.kind == "fastener"), None)
         self.lost += losses(parts, self.words, self.memory.holder, fastener)

@@ -13,6 +13,7 @@ from voicereport.statements.tokens import Clause, Sentence
 from voicereport.statements.values import Act
 from voicereport.trades.words import Words
 from voicereport.wording.numbers import find_numbers
+from voicereport.wording.quantities import find_quantities
 
 _OUT: dict[ItemKind, Action] = {"part": "remove", "fastener": "remove", "connector": "disconnect", "seal": "remove",
                                 "tube": "remove", "wiring": "loosen"}  # fmt: skip
@@ -30,6 +31,7 @@ class Memory:
     holder: str | None = None  #: the part last taken off or put on: screws without a holder are its
     things: list[Name] = field(default_factory=list)  #: last named, latest last
     sense: str | None = None  #: sense of the last sentence's last act
+    named: list[str] = field(default_factory=list)  #: full names spoken, latest last
 
 
 def action_for(sense: str, name: Name, words: Words) -> Action:
@@ -97,10 +99,13 @@ class Group:
     clause: Clause
     commitment: Commitment
     owners: tuple[tuple[Name, Name], ...] = ()  #: (fastener or connector, what it belongs to)
+    holder: str | None = None  #: the part that the sentence takes off or puts on beside its fasteners
 
 
 def _count_alone(clause: Clause) -> float | None:
     raw = [t.text for t in clause.tokens]
+    if find_quantities(raw):
+        return None
     numbers = [n for n in find_numbers(raw) if n.value == int(n.value) and 0 < n.value <= 60]
     if numbers:
         return numbers[-1].value
@@ -144,7 +149,8 @@ def groups(sentence: Sentence, parts: tuple[Clause, ...], found: tuple[Commitmen
         if n in taken:
             pending = []
             continue
-        names = tuple(x for x in names_in(clause, words) if x.known)
+        names = tuple(_expanded(x, memory) for x in names_in(clause, words) if x.known)
+        memory.named += [x.part for x in names if x.kind != "fastener" and not x.bare]
         owners = [(x, o) for x in names if x.kind in {"fastener", "connector"} and (o := _holder_of(clause, x, names))]
         owned = {id(o) for _, o in owners}
         free = [x for x in names if id(x) not in owned or x.kind in {"part"} and any(x.first < f.first for f, o in owners if o is x)]
@@ -180,6 +186,7 @@ def groups(sentence: Sentence, parts: tuple[Clause, ...], found: tuple[Commitmen
                 out.append(Group(tuple(things), said, clause, found[n], tuple(pending_owners + owners)))
                 memory.things = [*memory.things[-6:], *things]
             pending, pending_owners = [], []
+    out = _with_holders(out)
     if pending:
         memory.things = [*memory.things[-6:], *pending]
         fasteners = [x for x in pending if x.kind == "fastener" and x.count]
@@ -187,6 +194,30 @@ def groups(sentence: Sentence, parts: tuple[Clause, ...], found: tuple[Commitmen
             said = Predicate(sense="in" if memory.sense != "out" else "out", at=0, particle=None, active=False, verb=False)
             out.append(Group(tuple(fasteners), said, parts[-1], found[-1], tuple(pending_owners)))
     return out
+
+
+def _with_holders(found: list[Group]) -> list[Group]:
+    """Screws named apart from their part belong to the nearest part of the sentence that something was done to."""
+    parts = [(n, name.part) for n, g in enumerate(found) for name in g.names if name.kind in {"part", "seal"}]
+    out = []
+    for n, group in enumerate(found):
+        near = sorted(parts, key=lambda p: (abs(p[0] - n), p[0] < n))
+        out.append(replace(group, holder=near[0][1]) if near else group)
+    return out
+
+
+def _expanded(name: Name, memory: Memory) -> Name:
+    """A bare noun stands for the thing of that noun that was spoken of last ("the motor")."""
+    if not name.bare or name.kind == "fastener":
+        return name
+    for earlier in reversed(memory.named):
+        if earlier != name.part and earlier.split()[-1] == name.part.split()[-1]:
+            return replace(name, part=earlier, bare=False)
+    if name.kind == "connector" and name.part != "plug" and memory.named:
+        topic = next((n for n in reversed(memory.named[-3:]) if n.endswith((" motor", " heater", " sensor", " board", " valve"))), None)
+        if topic:
+            return replace(name, part=f"{topic.removesuffix(' motor')} {name.part}", bare=False)
+    return name
 
 
 def _agent(clause: Clause, said: Predicate, words: Words) -> bool:
@@ -204,6 +235,11 @@ def _subject_follows(parts: tuple[Clause, ...], n: int, words: Words, taken: fro
     return False
 
 
+def _cover_named(memory: Memory, words: Words) -> str | None:
+    """The cover named last, if that was not long ago."""
+    return next((n for n in reversed(memory.named[-3:]) if "cover" in words.classes_of(n)), None)
+
+
 def _passed_over(name: Name, group: Group, words: Words) -> bool:
     """Things that nothing was done to: whole appliances, lamps that are off, tested things after the first."""
     sense = group.predicate.sense
@@ -219,17 +255,17 @@ def _passed_over(name: Name, group: Group, words: Words) -> bool:
 def acts_of(group: Group, words: Words, memory: Memory, visit: int) -> list[Act]:
     """The acts that a group says, one a thing."""
     out: list[Act] = []
-    owners = {id(f): o for f, o in group.owners}
+    owners = {(f.first, f.kind): o for f, o in group.owners}
     holder = next((x.part for x in reversed(group.names) if x.kind not in {"fastener", "connector"}), None)
     for name in group.names:
         if _passed_over(name, group, words):
             continue
         action = action_for(group.predicate.sense, name, words)
         part, holds = name.part, None
-        owner = owners.get(id(name))
+        owner = owners.get((name.first, name.kind))
         if name.kind == "fastener":
             part, holds = _split_fastener(name, words)
-            holds = owner.part if owner else holds or holder or memory.holder
+            holds = owner.part if owner else holds or holder or group.holder or _cover_named(memory, words) or memory.holder
             if action == "reconnect" or action == "disconnect":
                 action = "refit" if action == "reconnect" else "remove"
             if action == "replace" and not name.new:

@@ -116,6 +116,9 @@ def _counted(tokens: tuple[Token, ...], begin: int, name: Name) -> Name:
             if 0 < number.value <= 60 and not any(w in {"inch", "millimetre", "mil", "volt", "amp"} for w in between[:1]):
                 count = number.value
     near = before[-4:]
+    partial = _part_of(before)
+    if partial is not None and count is not None:
+        count = partial
     if count is None and near:
         count = next((_COUNT_WORDS[w] for w in reversed(near[-3:]) if w in _COUNT_WORDS), None)
         if count is None and near[-1] in {"a", "an"} and not name.plural and name.kind == "fastener":
@@ -128,6 +131,16 @@ def _counted(tokens: tuple[Token, ...], begin: int, name: Name) -> Name:
         same="same" in near or "same" in inside,
         remaining=any(w in {"other", "rest", "remaining", "last"} for w in (*near[-3:], *inside)),
     )
+
+
+def _part_of(before: list[str]) -> float | None:
+    """The first number of "two of the three"; None where that is not what stands before the name."""
+    for i in range(len(before) - 1):
+        if before[i : i + 2] == ["of", "the"] and i:
+            numbers = find_numbers(before[:i])
+            if numbers and numbers[-1].last == i:
+                return numbers[-1].value
+    return None
 
 
 def _joined_by_of(tokens: tuple[Token, ...], found: list[Name], words: Words) -> list[Name]:

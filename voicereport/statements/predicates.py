@@ -62,6 +62,10 @@ def predicates(clause: Clause, words: Words) -> tuple[Predicate, ...]:
             continue
         nouny = (tokens[i].text,) in words.heads or (tokens[i].text,) in words.parts
         following = tokens[i + 1].text if i + 1 < clause.last else ""
+        if nouny and i == clause.first and following not in {"the", "a", "an", "it", "them", "both", "all", "your", "that", "its", "those", "this", "two", "three", "four"}:
+            continue
+        if tokens[i].text in {"ohm", "ohms"} and i and tokens[i - 1].text not in {"i", "we", "and"}:
+            continue
         if nouny and (following in grammar().words["particles"] | {"’s", "is", "are", ""} or (following and (following,) in words.heads)):
             continue
         particles = _particle(clause, i)
