@@ -16,7 +16,7 @@ _MOVES = ("done", "narrated")
 _AFTER = frozenset({"earth_continuity", "insulation_resistance"})  #: measured on what is put together
 _OFF = frozenset({"remove", "disconnect", "peel", "loosen", "cut"})
 _BACK = frozenset({"refit", "reconnect", "reseal"})
-_POOR = 0.5  #: a number word that the recogniser believes less than this is in doubt
+_POOR = 0.18  #: a number word believed less than this is in doubt, even where a second look heard the same
 
 
 def make_readings(

@@ -77,6 +77,15 @@ def _holder_of(clause: Clause, name: Name, names: tuple[Name, ...]) -> Name | No
     return None
 
 
+def _located(clause: Clause, name: Name) -> bool:
+    """True where a preposition stands before the name: it says where, and nothing is done to it."""
+    tokens = clause.sentence.tokens
+    i = name.first - 1
+    while i >= clause.first and tokens[i].text in {"the", "a", "an", "its", "that", "my", "your", "each", "both", "two", "three", "four", "this"}:
+        i -= 1
+    return i >= clause.first and tokens[i].text in {"of", "along", "from", "on", "in", "at", "to", "behind", "under", "around", "into", "across", "onto", "off", "through", "by", "inside", "round", "above", "below"} and not tokens[i].mark
+
+
 def _split_fastener(name: Name, words: Words) -> tuple[str, str | None]:
     """"hinge screw" is a screw that holds the hinge."""
     parts = name.part.split()
@@ -153,6 +162,7 @@ def groups(sentence: Sentence, parts: tuple[Clause, ...], found: tuple[Commitmen
         memory.named += [x.part for x in names if x.kind != "fastener" and not x.bare]
         owners = [(x, o) for x in names if x.kind in {"fastener", "connector"} and (o := _holder_of(clause, x, names))]
         owned = {id(o) for _, o in owners}
+        names = tuple(x for n, x in enumerate(names) if not (n and _located(clause, x)) or id(x) in owned)
         free = [x for x in names if id(x) not in owned or x.kind in {"part"} and any(x.first < f.first for f, o in owners if o is x)]
         saids = predicates(clause, words)
         if not saids:
@@ -171,7 +181,9 @@ def groups(sentence: Sentence, parts: tuple[Clause, ...], found: tuple[Commitmen
             mine = [x for x in free if (begin <= x.first < end)]
             if said.active:
                 after = [x for x in mine if x.first > said.at]
-                before = [x for x in mine if x.last <= said.at and not _agent(clause, said, words)]
+                before = [x for x in mine if x.last <= said.at]
+                if before and not after and not _fronted(clause, before[-1], said):
+                    continue
                 things = after or before
             else:
                 before = [x for x in mine if x.first < said.at]
@@ -220,9 +232,10 @@ def _expanded(name: Name, memory: Memory) -> Name:
     return name
 
 
-def _agent(clause: Clause, said: Predicate, words: Words) -> bool:
-    before = [t.text for t in clause.sentence.tokens[clause.first : said.at]]
-    return not any(w in grammar().words["subjects"] for w in before) and not said.verb
+def _fronted(clause: Clause, name: Name, said: Predicate) -> bool:
+    """True where the thing acted on stands first ("the sensor I have checked"): somebody acts between it and the verb."""
+    between = [t.text for t in clause.sentence.tokens[name.last : said.at]]
+    return any(w in {"i", "we"} for w in between)
 
 
 def _subject_follows(parts: tuple[Clause, ...], n: int, words: Words, taken: frozenset[int]) -> bool:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from voicereport.statements.grammar import grammar
+from voicereport.statements.names import names_in
 from voicereport.statements.tokens import Clause
 from voicereport.trades.words import VerbForm, Words, singular
 
@@ -52,8 +53,9 @@ def predicates(clause: Clause, words: Words) -> tuple[Predicate, ...]:
     """The predicates of a clause, in order: verbs first; a state word only where there is no verb."""
     tokens = clause.sentence.tokens
     found: list[Predicate] = []
+    named = {i for n in names_in(clause, words) for i in range(n.first, n.last)}
     for i in range(clause.first, clause.last):
-        forms = words.verbs.get(tokens[i].text)
+        forms = words.verbs.get(tokens[i].text) if i not in named else None
         if not forms or (i and tokens[i - 1].text in {"the", "a", "an", "new", "old", "to-be"} ):
             continue
         if forms[0].tense == "base" and _modifies(clause, i, words):
@@ -77,7 +79,7 @@ def predicates(clause: Clause, words: Words) -> tuple[Predicate, ...]:
             before = [t.text for t in tokens[clause.first : i]]
             if form.tense == "s" and not any(w in grammar().words["subjects"] for w in before):
                 continue
-            passive = form.tense == "part" and (any(w in _PASSIVE for w in before) or (not before or not any(w in {"i", "we", "’ve", "have", "he", "they"} for w in before)) and _no_object(clause, i))
+            passive = any(f.tense == "part" and f.sense == form.sense for f in forms) and (any(w in _PASSIVE for w in before) or (not before or not any(w in {"i", "we", "’ve", "have", "he", "they"} for w in before)) and _no_object(clause, i))
             found.append(Predicate(sense=sense, at=i, particle=next((p for p in particles if p in form.particles), particles[0] if particles else None),
                                    active=not passive, verb=True))  # fmt: skip
             break
