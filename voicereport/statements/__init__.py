@@ -8,14 +8,16 @@ from typing import Literal
 
 from voicereport.statements.acts import Memory, acts_of, groups, phrase_acts, remember, without_recaps
 from voicereport.statements.commitment import ASSERTED, Commitment, commitments
+from voicereport.statements.grammar import grammar
 from voicereport.statements.measured import readings
 from voicereport.statements.names import names_in
-from voicereport.statements.told import identity, labour, losses, notes, part_number, topics
 from voicereport.statements.tokens import Clause, Sentence, clauses, sentences
+from voicereport.statements.told import identity, labour, losses, notes, part_number, topics
 from voicereport.statements.values import Act, ClaimSaid, Fitted, Identity, Lost, Measured, Noted, Statements, Told
 from voicereport.trades import Trade
 from voicereport.trades.claims import find_claims
 from voicereport.transcript import Transcript
+from voicereport.wording.quantities import find_quantities
 
 __all__ = ["Statements", "read_statements"]
 
@@ -36,6 +38,7 @@ class _Reading:
         self.lost: list[Lost] = []
         self.asked: list[int] = []  #: acts of the last sentence, if it was a question
         self.subject: str | None = None
+        self.corrected = False  #: the last sentence began a correction and named no act yet
         self.recent = True  #: the last sentence named something
 
     def take(self, sentence: Sentence) -> None:
@@ -61,12 +64,15 @@ class _Reading:
             named += acts_of(group, self.words, self.memory, sentence.visit)
             remember(self.memory, named[-len(group.names) :], self.words)
         acts = self._corrected(parts, without_recaps([*new, *named], Memory(acts=list(self.acts))))
+        self._supersede(text, acts)
         self._number(sentence, acts)
         start = len(self.acts)
         self.acts += acts
         self.asked = list(range(start, len(self.acts))) if sentence.question else []
         self._claims(parts, found)
-        self.readings += readings(sentence, parts, found, self.words, last=self.subject, setting=self.setting)
+        new_readings = readings(sentence, parts, found, self.words, last=self.subject, setting=self.setting)
+        self._specify(sentence, bool(new_readings))
+        self.readings += new_readings
         self.told += told
         self.notes += notes(parts, found, self.words, self.subject)
         fastener = next((a.part for a in reversed(self.acts) if a.kind == "fastener"), None)
@@ -83,7 +89,9 @@ class _Reading:
         away = away or any(f" {o} " in f" {text.replace(' ’s', ' ')} " for o in self.words.others)
         if not away:
             return found
-        return tuple(Commitment(status="unclear", why="elsewhere") if c.status in {"done", "narrated"} else c for c in found)
+        return tuple(
+            Commitment(status="unclear", why="elsewhere") if c.status in {"done", "narrated"} else c for c in found
+        )
 
     def _answers(self, sentence: Sentence) -> bool:
         """An answer to the speaker's own question settles the acts that were asked about."""
@@ -120,6 +128,31 @@ class _Reading:
             out.append(replace(act, status="retracted") if taken_back and act.status == "done" else act)
         return out
 
+    def _supersede(self, text: str, acts: list[Act]) -> None:
+        """After "no, wait" a new count of the same act takes the place of the one before ("all five off; no, six off")."""
+        replaces = self.words.lists.get("corrections.replace")
+        corrects = bool(replaces and replaces.search(text))
+        if not (corrects or self.corrected):
+            self.corrected = corrects
+            return
+        for act in acts:
+            for n in range(len(self.acts) - 1, max(len(self.acts) - 4, -1), -1):
+                old = self.acts[n]
+                if act.count and old.count and (old.action, old.kind, old.part) == (act.action, act.kind, act.part):
+                    self.acts[n] = replace(old, status="retracted")
+                    break
+        self.corrected = corrects and not acts
+
+    def _specify(self, sentence: Sentence, measured: bool) -> None:
+        """A specification in a sentence of its own belongs to the reading just before it: "it should be 220 to 260"."""
+        if measured or not self.readings or grammar().patterns["limit"].search(sentence.text) is None:
+            return
+        last = self.readings[-1]
+        near = sentence.segment.start - last.span.end
+        found = [q for q in find_quantities(sentence.words) if q.value_high is not None and q.unit == last.unit]
+        if found and last.span.recording == sentence.segment.recording and near < 15:
+            self.readings[-1] = replace(last, limit_low=found[0].value, limit_high=found[0].value_high)
+
     def _identify(self, sentence: Sentence, found: tuple[Commitment, ...]) -> None:
         self.identity += identity(sentence)
         self.identity += labour(sentence, found[0])
@@ -133,14 +166,20 @@ class _Reading:
             if act.action == "replace" and act.kind != "fastener":
                 acts[n] = replace(act, part_number=number[0])
                 return
-        if self.acts and self.acts[-1].action in {"replace", "refit"} or acts:
+        if (self.acts and self.acts[-1].action in {"replace", "refit"}) or acts:
             last = next((a for a in reversed([*self.acts, *acts]) if a.action == "replace"), None)
             if last is not None and last.part_number is None:
-                self.fitted.append(Fitted(part=last.part, part_number=number[0], quantity=last.count or 1, span=last.span))
+                self.fitted.append(
+                    Fitted(part=last.part, part_number=number[0], quantity=last.count or 1, span=last.span)
+                )
 
     def _claims(self, parts: tuple[Clause, ...], found: tuple[Commitment, ...]) -> None:
         whole = parts[0].sentence
-        hits = [(p, f, h) for p, f in zip(parts, found, strict=True) for h in find_claims(p.text.replace("’", "'").replace(" '", "'").replace(" n't", "n't"), self.trade.claims)]
+        hits = [
+            (p, f, h)
+            for p, f in zip(parts, found, strict=True)
+            for h in find_claims(p.text.replace("’", "'").replace(" '", "'").replace(" n't", "n't"), self.trade.claims)
+        ]
         seen = {h.claim for _, _, h in hits}
         text = " ".join(whole.words).lower()
         for hit in find_claims(text, self.trade.claims):
@@ -155,7 +194,9 @@ class _Reading:
                 status = "unclear"
             elif hit.polarity == "yes" and status == "not_done":
                 status = "not_done"
-            self.claims.append(ClaimSaid(claim=hit.claim, about=self.subject, status=status, span=clause.span(), visit=whole.visit))
+            self.claims.append(
+                ClaimSaid(claim=hit.claim, about=self.subject, status=status, span=clause.span(), visit=whole.visit)
+            )
 
     def statements(self) -> Statements:
         return Statements(acts=tuple(self.acts), readings=tuple(self.readings), claims=tuple(self.claims), identity=tuple(self.identity),

@@ -46,7 +46,9 @@ def action_for(sense: str, name: Name, words: Words) -> Action:
             return "disconnect"
         return _OUT[name.kind]
     if sense == "unclip":
-        return {"connector": "disconnect", "wiring": "loosen", "part": "remove", "tube": "remove"}.get(name.kind, "remove")  # type: ignore[return-value]
+        return {"connector": "disconnect", "wiring": "loosen", "part": "remove", "tube": "remove"}.get(
+            name.kind, "remove"
+        )  # type: ignore[return-value]
     if sense in {"in", "plug"}:
         return "reconnect" if sense == "plug" and name.kind not in {"fastener", "seal"} else _IN[name.kind]
     if sense == "open" and "cover" in classes:
@@ -81,13 +83,53 @@ def _located(clause: Clause, name: Name) -> bool:
     """True where a preposition stands before the name: it says where, and nothing is done to it."""
     tokens = clause.sentence.tokens
     i = name.first - 1
-    while i >= clause.first and tokens[i].text in {"the", "a", "an", "its", "that", "my", "your", "each", "both", "two", "three", "four", "this"}:
+    while i >= clause.first and tokens[i].text in {
+        "the",
+        "a",
+        "an",
+        "its",
+        "that",
+        "my",
+        "your",
+        "each",
+        "both",
+        "two",
+        "three",
+        "four",
+        "this",
+    }:
         i -= 1
-    return i >= clause.first and tokens[i].text in {"of", "along", "from", "on", "in", "at", "to", "behind", "under", "around", "into", "across", "onto", "off", "through", "by", "inside", "round", "above", "below"} and not tokens[i].mark
+    return (
+        i >= clause.first
+        and tokens[i].text
+        in {
+            "of",
+            "along",
+            "from",
+            "on",
+            "in",
+            "at",
+            "to",
+            "behind",
+            "under",
+            "around",
+            "into",
+            "across",
+            "onto",
+            "off",
+            "through",
+            "by",
+            "inside",
+            "round",
+            "above",
+            "below",
+        }
+        and not tokens[i].mark
+    )
 
 
 def _split_fastener(name: Name, words: Words) -> tuple[str, str | None]:
-    """"hinge screw" is a screw that holds the hinge."""
+    """ "hinge screw" is a screw that holds the hinge."""
     parts = name.part.split()
     for n in (2, 1):
         tail = tuple(parts[-n:])
@@ -127,10 +169,14 @@ def _pronoun(clause: Clause, predicate: Predicate, memory: Memory, pending: list
     count = _count_alone(clause)
     sets = grammar().words
     plural = any(t in sets["plural_pronouns"] for t in texts) or (count is not None and count > 1)
-    pool = pending or memory.things[-4:]
+    pool = [n for n in pending or memory.things[-5:] if n.part not in words.not_parts]
     if predicate.sense in {"unplug", "plug"}:
         pool = [n for n in pool if n.kind == "connector" or "electrical" in words.classes_of(n.part)]
-    if not pool or predicate.sense in {"measure", "check", "inspect", "clean", "close", "open", "adjust", "cut"} and not pending and predicate.active is False:
+    if not pool or (
+        predicate.sense in {"measure", "check", "inspect", "clean", "close", "open", "adjust", "cut"}
+        and not pending
+        and predicate.active is False
+    ):
         return []
     if plural or count is not None:
         several = [n for n in pool if n.kind in {"fastener", "connector"} or n.plural or (n.count or 0) > 1]
@@ -163,7 +209,11 @@ def groups(sentence: Sentence, parts: tuple[Clause, ...], found: tuple[Commitmen
         owners = [(x, o) for x in names if x.kind in {"fastener", "connector"} and (o := _holder_of(clause, x, names))]
         owned = {id(o) for _, o in owners}
         names = tuple(x for n, x in enumerate(names) if not (n and _located(clause, x)) or id(x) in owned)
-        free = [x for x in names if id(x) not in owned or x.kind in {"part"} and any(x.first < f.first for f, o in owners if o is x)]
+        free = [
+            x
+            for x in names
+            if id(x) not in owned or (x.kind in {"part"} and any(x.first < f.first for f, o in owners if o is x))
+        ]
         saids = predicates(clause, words)
         if not saids:
             pending += free
@@ -202,8 +252,15 @@ def groups(sentence: Sentence, parts: tuple[Clause, ...], found: tuple[Commitmen
     if pending:
         memory.things = [*memory.things[-6:], *pending]
         fasteners = [x for x in pending if x.kind == "fastener" and x.count]
-        if fasteners and not out and memory.sense in {"in", "out", "fit", "plug", "replace"} and len(sentence.tokens) <= 6:
-            said = Predicate(sense="in" if memory.sense != "out" else "out", at=0, particle=None, active=False, verb=False)
+        if (
+            fasteners
+            and not out
+            and memory.sense in {"in", "out", "fit", "plug", "replace"}
+            and len(sentence.tokens) <= 6
+        ):
+            said = Predicate(
+                sense="in" if memory.sense != "out" else "out", at=0, particle=None, active=False, verb=False
+            )
             out.append(Group(tuple(fasteners), said, parts[-1], found[-1], tuple(pending_owners)))
     return out
 
@@ -226,7 +283,14 @@ def _expanded(name: Name, memory: Memory) -> Name:
         if earlier != name.part and earlier.split()[-1] == name.part.split()[-1]:
             return replace(name, part=earlier, bare=False)
     if name.kind == "connector" and name.part != "plug" and memory.named:
-        topic = next((n for n in reversed(memory.named[-3:]) if n.endswith((" motor", " heater", " sensor", " board", " valve"))), None)
+        topic = next(
+            (
+                n
+                for n in reversed(memory.named[-3:])
+                if n.endswith((" motor", " heater", " sensor", " board", " valve"))
+            ),
+            None,
+        )
         if topic:
             return replace(name, part=f"{topic.removesuffix(' motor')} {name.part}", bare=False)
     return name
@@ -260,7 +324,9 @@ def _passed_over(name: Name, group: Group, words: Words) -> bool:
         return True
     if name.part in words.lamps and not group.predicate.verb:
         return True
-    if name.part in words.appliances or name.part in {"refrigerant", "sealed system", "earth"} and sense in {"out", "in", "fit", "open", "close"}:
+    if name.part in words.appliances or (
+        name.part in {"refrigerant", "sealed system", "earth"} and sense in {"out", "in", "fit", "open", "close"}
+    ):
         return sense not in {"check", "measure", "inspect", "clean", "thaw", "adjust"}
     return sense in {"check", "measure"} and name is not group.names[0]
 
@@ -278,7 +344,9 @@ def acts_of(group: Group, words: Words, memory: Memory, visit: int) -> list[Act]
         owner = owners.get((name.first, name.kind))
         if name.kind == "fastener":
             part, holds = _split_fastener(name, words)
-            holds = owner.part if owner else holds or holder or group.holder or _cover_named(memory, words) or memory.holder
+            holds = (
+                owner.part if owner else holds or holder or group.holder or _cover_named(memory, words) or memory.holder
+            )
             if action == "reconnect" or action == "disconnect":
                 action = "refit" if action == "reconnect" else "remove"
             if action == "replace" and not name.new:
@@ -314,7 +382,9 @@ def phrase_acts(sentence: Sentence, parts: tuple[Clause, ...], found: tuple[Comm
                 continue
             if any(a.part == phrase.part == "power supply" and a.span == clause.span() for a in out):
                 continue
-            out.append(Act(action=phrase.act, part=phrase.part, kind="part", status=status, span=clause.span(), visit=visit))
+            out.append(
+                Act(action=phrase.act, part=phrase.part, kind="part", status=status, span=clause.span(), visit=visit)
+            )
             taken.add(n)
     return out, frozenset(taken)
 
@@ -331,8 +401,16 @@ def without_recaps(acts: list[Act], memory: Memory) -> list[Act]:
 
 
 def _again(act: Act, other: Act) -> bool:
-    same_part = act.part == other.part or (act.part.split()[-1] == other.part.split()[-1] and len(act.part.split()) == 1)
-    return same_part and act.action == other.action and act.holds == other.holds and act.status == other.status and act.visit == other.visit
+    same_part = act.part == other.part or (
+        act.part.split()[-1] == other.part.split()[-1] and len(act.part.split()) == 1
+    )
+    return (
+        same_part
+        and act.action == other.action
+        and act.holds == other.holds
+        and act.status == other.status
+        and act.visit == other.visit
+    )
 
 
 def remember(memory: Memory, acts: list[Act], words: Words) -> None:

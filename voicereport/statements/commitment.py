@@ -49,7 +49,11 @@ def imperative(clause: Clause, words: Words) -> bool:
         return False
     if len(tokens) > 1 and tokens[1] not in _OBJECT and (singular(tokens[1]),) in words.heads:
         return False
-    if tokens[1:2] and tokens[1] not in _OBJECT and any(w in {"’s", "is", "are", "was", "were", "’ve", "i", "we"} for w in tokens[1:6]):
+    if (
+        tokens[1:2]
+        and tokens[1] not in _OBJECT
+        and any(w in {"’s", "is", "are", "was", "were", "’ve", "i", "we"} for w in tokens[1:6])
+    ):
         return False
     past = any(f.tense in {"past", "part"} for f in forms)
     if past:  # cut, put, shut: an imperative where "your" or an article shows the listener is told

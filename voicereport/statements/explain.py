@@ -57,17 +57,28 @@ def answer(say: str, context: str | None, trade: Trade, units: Literal["metric",
     report = assemble(told, transcript, trade)
     states = check_said(report, trade, segments=frozenset({last}), profile="US")
     checks = states.checks if hasattr(states, "checks") else states
-    own = read_statements(Transcript(recordings=transcript.recordings, segments=transcript.segments[-1:]), trade, units=units)
+    own = read_statements(
+        Transcript(recordings=transcript.recordings, segments=transcript.segments[-1:]), trade, units=units
+    )
     items = []
     acts = [a for a in told.acts if a.span.segment == last]
     for act in acts:
         if act.kind == "fastener" and act.count and act.status in {"done", "narrated"}:
             inward = act.action in {"refit", "replace"}
-            items.append({"part": act.part, "holds": act.holds, "count_out": 0 if inward else act.count, "count_in": act.count if inward else 0})
+            items.append(
+                {
+                    "part": act.part,
+                    "holds": act.holds,
+                    "count_out": 0 if inward else act.count,
+                    "count_in": act.count if inward else 0,
+                }
+            )
     return {
         "checks": [c.model_dump(mode="json") for c in checks],
         "steps": [s.model_dump(mode="json") for s in report.steps if s.evidence and s.evidence[0].segment == last],
-        "readings": [r.model_dump(mode="json") for r in report.readings if r.evidence and r.evidence[0].segment == last],
+        "readings": [
+            r.model_dump(mode="json") for r in report.readings if r.evidence and r.evidence[0].segment == last
+        ],
         "ledger": {"items": items},
         "job": assemble(own, transcript, trade).job.model_dump(mode="json"),
         "parts_used": [{"part_number": p} for p in _numbers(transcript)],

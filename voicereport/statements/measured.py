@@ -21,7 +21,9 @@ _TIMELESS = frozenset({"time", "vacuum", "mass"})
 _EARTH = re.compile(r"\b(earth|ground|bond|continuity)\b")
 _INSULATION = re.compile(r"\b(insulation|megger)\b")
 _NITROGEN = re.compile(r"\b(nitrogen|pressure test|test pressure)\b")
-_TEMPERATURE = re.compile(r"\b(cabinet|freezer|fridge|compartment|fresh food|cooler|box|thermometer|temperature|air|it|degrees|evaporator plate|in there|down to|pulled down)\b")
+_TEMPERATURE = re.compile(
+    r"\b(cabinet|freezer|fridge|compartment|fresh food|cooler|box|thermometer|temperature|air|it|degrees|evaporator plate|in there|down to|pulled down)\b"
+)
 
 
 def _clause_at(parts: Sequence[Clause], word: int) -> int:
@@ -57,7 +59,9 @@ def _is_reading(quantity: Quantity, clause_text: str, commitment: Commitment) ->
     return grammar().patterns["no_reading"].search(clause_text) is None
 
 
-def _bare(sentence: Sentence, quantities: Sequence[Quantity], setting: str) -> list[tuple[QuantityName, float, int, int, str | None, int]]:
+def _bare(
+    sentence: Sentence, quantities: Sequence[Quantity], setting: str
+) -> list[tuple[QuantityName, float, int, int, str | None, int]]:
     """Numbers without a unit that the sentence makes a temperature: "cabinet's at minus nineteen"."""
     text = sentence.text
     if not _TEMPERATURE.search(text):
@@ -65,13 +69,21 @@ def _bare(sentence: Sentence, quantities: Sequence[Quantity], setting: str) -> l
     taken = {i for q in quantities for i in range(q.first, q.last)}
     out: list[tuple[QuantityName, float, int, int, str | None, int]] = []
     signed = re.search(r"\b(minus|below|above|degrees)\b", text)
-    at = re.search(r"(\bat|’s|\bis|\bnow|\bwas|\bdown to)\s+(minus |about |around )?\w+(\s\w+)?(\s(above|below|now))?", text)
+    at = re.search(
+        r"(\bat|’s|\bis|\bnow|\bwas|\bdown to)\s+(minus |about |around )?\w+(\s\w+)?(\s(above|below|now))?", text
+    )
     for number in find_numbers(sentence.words):
         if taken & set(range(number.first, number.last)) or number.style in {"ordinal", "clock", "digits"}:
             continue
         if not (signed or at) or not -60 <= number.value <= 130:
             continue
-        if number.value > 0 and number.value == int(number.value) and re.search(r"\b(screws?|bolts?|clips?|plugs?|drawers?|shelves|visits?|job|ticket|model|serial|order)\b", text):
+        if (
+            number.value > 0
+            and number.value == int(number.value)
+            and re.search(
+                r"\b(screws?|bolts?|clips?|plugs?|drawers?|shelves|visits?|job|ticket|model|serial|order)\b", text
+            )
+        ):
             continue
         if re.search(r"\b(model|serial|number|order|ticket|job|part|breaker)\b", text):
             continue
@@ -108,11 +120,23 @@ def readings(sentence: Sentence, parts: Sequence[Clause], found: Sequence[Commit
         quantity = q.quantity or "other"
         subject = _subject(names, word, sentence, last)
         if quantity == "resistance":
-            quantity = "insulation_resistance" if _INSULATION.search(sentence.text) or q.unit == "MOhm" else "earth_continuity" if _EARTH.search(sentence.text) and q.value is not None else quantity
+            quantity = (
+                "insulation_resistance"
+                if _INSULATION.search(sentence.text) or q.unit == "MOhm"
+                else "earth_continuity"
+                if _EARTH.search(sentence.text) and q.value is not None
+                else quantity
+            )
         timeless = quantity in _TIMELESS or bool(quantity == "pressure" and _NITROGEN.search(sentence.text))
         if quantity == "time":
             subject = None
-            if re.search(r"\b(labou?r|on site|all told|all up|start to finish|altogether|on the clock|put me down|work time|i’m out|call it|in all)\b", sentence.text) or len(tokens) <= 4:
+            if (
+                re.search(
+                    r"\b(labou?r|on site|all told|all up|start to finish|altogether|on the clock|put me down|work time|i’m out|call it|in all)\b",
+                    sentence.text,
+                )
+                or len(tokens) <= 4
+            ):
                 continue
         if quantity == "mass":
             subject = "refrigerant"
@@ -143,7 +167,12 @@ def _with_limits(out: tuple[Measured, ...], sentence: Sentence, quantities: Sequ
 
 def _meter(sentence: Sentence, names: Sequence[Name], last: str | None, words: Words) -> bool:
     """Open and short are results only of something electrical or where a meter speaks."""
-    if re.search(r"\b(read\w*|meter\w*|display|continuity|o l|ol|infinity|infinite|circuit|winding|ohms?|measure\w*|across|shows?|showing)\b", sentence.text):
+    if re.search(
+        r"\b(read\w*|meter\w*|display|continuity|o l|ol|infinity|infinite|circuit|winding|ohms?|measure\w*|across|shows?|showing)\b",
+        sentence.text,
+    ):
         return True
     subjects = [n.part for n in names] or ([last] if last else [])
-    return any("electrical" in words.classes_of(s) for s in subjects) and not re.search(r"\b(door|window|lid|wide|tap|stopcock|valve|up|box)\b", sentence.text)
+    return any("electrical" in words.classes_of(s) for s in subjects) and not re.search(
+        r"\b(door|window|lid|wide|tap|stopcock|valve|up|box)\b", sentence.text
+    )

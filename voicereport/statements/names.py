@@ -42,7 +42,20 @@ def _verbal(tokens: tuple[Token, ...], i: int, words: Words) -> bool:
     if (text,) in words.heads or (text,) in words.parts:
         following = tokens[i + 1].text if i + 1 < len(tokens) else ""
         before = tokens[i - 1].text if i else ""
-        return following in {"the", "a", "an", "it", "them", "both", "all", "your", "that", "its", "those", "this"} and before not in {"the", "a", "an", "that", "my", "new"}
+        return following in {
+            "the",
+            "a",
+            "an",
+            "it",
+            "them",
+            "both",
+            "all",
+            "your",
+            "that",
+            "its",
+            "those",
+            "this",
+        } and before not in {"the", "a", "an", "that", "my", "new"}
     return True
 
 
@@ -111,9 +124,16 @@ def _counted(tokens: tuple[Token, ...], begin: int, name: Name) -> Name:
     count: float | None = None
     raw = [t.text for t in tokens[lo : name.last]]
     for number in find_numbers(raw):
-        if number.last + lo <= name.last and lo + number.last >= name.first - 1 and number.value == int(number.value) and number.style not in {"ordinal", "clock"}:
+        if (
+            number.last + lo <= name.last
+            and lo + number.last >= name.first - 1
+            and number.value == int(number.value)
+            and number.style not in {"ordinal", "clock"}
+        ):
             between = [t.text for t in tokens[lo + number.last : name.last - 1]]
-            if 0 < number.value <= 60 and not any(w in {"inch", "millimetre", "mil", "volt", "amp"} for w in between[:1]):
+            if 0 < number.value <= 60 and not any(
+                w in {"inch", "millimetre", "mil", "volt", "amp"} for w in between[:1]
+            ):
                 count = number.value
     near = before[-4:]
     partial = _part_of(before)
@@ -144,7 +164,7 @@ def _part_of(before: list[str]) -> float | None:
 
 
 def _joined_by_of(tokens: tuple[Token, ...], found: list[Name], words: Words) -> list[Name]:
-    """"plug of the fan" is the fan plug; "fan of the condenser" the condenser fan; a fastener keeps what it holds apart."""
+    """ "plug of the fan" is the fan plug; "fan of the condenser" the condenser fan; a fastener keeps what it holds apart."""
     out: list[Name] = []
     for name in found:
         if out and name.kind != "fastener" and out[-1].kind != "fastener" and out[-1].bare:

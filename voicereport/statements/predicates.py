@@ -28,6 +28,8 @@ def _particle(clause: Clause, at: int) -> list[str]:
     return [t.text for t in tokens[at + 1 : clause.last] if t.text in wanted]
 
 
+#: verbs whose subject is what moves ("two screws came out")
+_MOVES = frozenset({"came", "come", "comes", "coming", "went", "go", "goes", "going", "gone", "fell"})
 _PASSIVE = frozenset({"’s", "is", "are", "was", "were", "been", "be", "’re", "being", "got"})
 
 
@@ -37,7 +39,11 @@ def _modifies(clause: Clause, at: int, words: Words) -> bool:
     if tokens[at].mark or at + 1 >= clause.last:
         return False
     pair = (tokens[at].text, singular(tokens[at + 1].text))
-    return pair in words.heads or pair in words.parts or (tokens[at].text in grammar().words["modifiers_ok"] and (pair[1],) in words.heads)
+    return (
+        pair in words.heads
+        or pair in words.parts
+        or (tokens[at].text in grammar().words["modifiers_ok"] and (pair[1],) in words.heads)
+    )
 
 
 def _sense(form: VerbForm, particles: list[str]) -> str | None:
@@ -56,19 +62,47 @@ def predicates(clause: Clause, words: Words) -> tuple[Predicate, ...]:
     named = {i for n in names_in(clause, words) for i in range(n.first, n.last)}
     for i in range(clause.first, clause.last):
         forms = words.verbs.get(tokens[i].text) if i not in named else None
-        if not forms or (i and tokens[i - 1].text in {"the", "a", "an", "new", "old", "to-be"} ):
+        if not forms or (i and tokens[i - 1].text in {"the", "a", "an", "new", "old", "to-be"}):
             continue
         if forms[0].tense == "base" and _modifies(clause, i, words):
             continue
-        if tokens[i].text in {"open", "shut", "closed"} and i and tokens[i - 1].text in _PASSIVE | {"read", "reads", "circuit", "wide", "now"}:
+        if (
+            tokens[i].text in {"open", "shut", "closed"}
+            and i
+            and tokens[i - 1].text in _PASSIVE | {"read", "reads", "circuit", "wide", "now"}
+        ):
             continue
         nouny = (tokens[i].text,) in words.heads or (tokens[i].text,) in words.parts
         following = tokens[i + 1].text if i + 1 < clause.last else ""
-        if nouny and i == clause.first and following not in {"the", "a", "an", "it", "them", "both", "all", "your", "that", "its", "those", "this", "two", "three", "four"}:
+        if (
+            nouny
+            and i == clause.first
+            and following
+            not in {
+                "the",
+                "a",
+                "an",
+                "it",
+                "them",
+                "both",
+                "all",
+                "your",
+                "that",
+                "its",
+                "those",
+                "this",
+                "two",
+                "three",
+                "four",
+            }
+        ):
             continue
         if tokens[i].text in {"ohm", "ohms"} and i and tokens[i - 1].text not in {"i", "we", "and"}:
             continue
-        if nouny and (following in grammar().words["particles"] | {"’s", "is", "are", ""} or (following and (following,) in words.heads)):
+        if nouny and (
+            following in grammar().words["particles"] | {"’s", "is", "are", ""}
+            or (following and (following,) in words.heads)
+        ):
             continue
         particles = _particle(clause, i)
         options = sorted(forms, key=lambda f: ("*" in f.particles, not f.particles))
@@ -79,7 +113,14 @@ def predicates(clause: Clause, words: Words) -> tuple[Predicate, ...]:
             before = [t.text for t in tokens[clause.first : i]]
             if form.tense == "s" and not any(w in grammar().words["subjects"] for w in before):
                 continue
-            passive = any(f.tense == "part" and f.sense == form.sense for f in forms) and (any(w in _PASSIVE for w in before) or (not before or not any(w in {"i", "we", "’ve", "have", "he", "they"} for w in before)) and _no_object(clause, i))
+            passive = any(f.tense == "part" and f.sense == form.sense for f in forms) and (
+                any(w in _PASSIVE for w in before)
+                or (
+                    (not before or not any(w in {"i", "we", "’ve", "have", "he", "they"} for w in before))
+                    and _no_object(clause, i)
+                )
+            )
+            passive = passive or tokens[i].text in _MOVES
             found.append(Predicate(sense=sense, at=i, particle=next((p for p in particles if p in form.particles), particles[0] if particles else None),
                                    active=not passive, verb=True))  # fmt: skip
             break
@@ -92,7 +133,19 @@ def _no_object(clause: Clause, at: int) -> bool:
     """Nothing but particles, adverbs and prepositions follows."""
     tokens = clause.sentence.tokens
     following = [t.text for t in tokens[at + 1 : clause.last]]
-    return not following or following[0] in grammar().words["particles"] | {"from", "of", "at", "along", "and", "now", "as", "by", "with", "to", "through"}
+    return not following or following[0] in grammar().words["particles"] | {
+        "from",
+        "of",
+        "at",
+        "along",
+        "and",
+        "now",
+        "as",
+        "by",
+        "with",
+        "to",
+        "through",
+    }
 
 
 def _state(clause: Clause, words: Words) -> tuple[Predicate, ...]:
@@ -105,9 +158,16 @@ def _state(clause: Clause, words: Words) -> tuple[Predicate, ...]:
                 continue
             following = tokens[i + width].text if i + width < clause.last else ""
             if text in {"in", "on", "up", "home", "back"} and following and not tokens[i + width - 1].mark:
-                if following in {"the", "a", "an", "its", "my", "there", "here", "order", "his", "her", "this", "that"} and text != "on":
+                if following in {"it", "order"} or (
+                    following in {"the", "a", "an", "its", "my", "there", "here", "his", "her", "this", "that"}
+                    and text != "on"
+                ):
                     continue
-                if (following,) in words.heads or following in {"panel", "cover"} or (text == "back" and following in {"panel", "cover", "grille", "plate", "wall", "door"}):
+                if (
+                    (following,) in words.heads
+                    or following in {"panel", "cover"}
+                    or (text == "back" and following in {"panel", "cover", "grille", "plate", "wall", "door"})
+                ):
                     continue
             return (Predicate(sense=sense, at=i, particle=text, active=False, verb=False),)
     return ()

@@ -52,7 +52,7 @@ class Sentence:
 
 def _tokens(segment: Segment) -> Iterator[Token]:
     for n, word in enumerate(segment.words):
-        core = word.word.strip("\"“”()[]")
+        core = word.word.strip('"“”()[]')
         stripped = core.rstrip(".,;:?!…")
         mark = core[len(stripped) :][:1]
         text = stripped.lower().replace("'", "’")
@@ -127,7 +127,16 @@ def clauses(sentence: Sentence) -> tuple[Clause, ...]:
                 continue
             if token.text == "and" and i and _number_like(tokens[i - 1].text) and _number_like(following):
                 continue
-            if token.text == "with" and following not in {"two", "three", "four", "five", "six", "seven", "eight", "its"}:
+            if token.text == "with" and following not in {
+                "two",
+                "three",
+                "four",
+                "five",
+                "six",
+                "seven",
+                "eight",
+                "its",
+            }:
                 continue
             cut(i, i + 1, token.text)
         if token.mark in {",", ";", ":"}:
@@ -137,8 +146,38 @@ def clauses(sentence: Sentence) -> tuple[Clause, ...]:
 
 
 _NUMBERS = frozenset(
-    "zero one two three four five six seven eight nine ten eleven twelve thirteen fourteen fifteen sixteen seventeen "
-    "eighteen nineteen twenty thirty forty fifty sixty seventy eighty ninety hundred thousand".split()
+    [
+        "zero",
+        "one",
+        "two",
+        "three",
+        "four",
+        "five",
+        "six",
+        "seven",
+        "eight",
+        "nine",
+        "ten",
+        "eleven",
+        "twelve",
+        "thirteen",
+        "fourteen",
+        "fifteen",
+        "sixteen",
+        "seventeen",
+        "eighteen",
+        "nineteen",
+        "twenty",
+        "thirty",
+        "forty",
+        "fifty",
+        "sixty",
+        "seventy",
+        "eighty",
+        "ninety",
+        "hundred",
+        "thousand",
+    ]
 )
 
 

@@ -33,7 +33,9 @@ def topics(sentence: Sentence, commitment: Commitment) -> tuple[Told, ...]:
     for topic, pattern in _tables()["topics"].items():
         if pattern.search(sentence.text) and topic in get_args(Topic):
             here = span(sentence.segment, sentence.first, sentence.last)
-            hedge = commitment.why.startswith("hedge") or (topic == "cause" and commitment.status in {"unclear"} and not commitment.why.startswith("hearsay"))
+            hedge = commitment.why.startswith("hedge") or (
+                topic == "cause" and commitment.status in {"unclear"} and not commitment.why.startswith("hearsay")
+            )
             return (Told(topic=topic, text=here.quote, status="unclear" if hedge else "done", span=here),)  # type: ignore[arg-type]
     return ()
 
@@ -63,7 +65,7 @@ def identity(sentence: Sentence) -> tuple[Identity, ...]:
         if found is None or not re.search(r"\d", found.value):
             continue
         where = span(sentence.segment, sentence.first + found.first, sentence.first + found.last)
-        out.append(Identity(field=field, value=found.value, span=where, visit=sentence.visit))  # type: ignore[arg-type]
+        out.append(Identity(field=field, value=found.value, span=where, visit=sentence.visit))
     return tuple(out)
 
 
@@ -71,11 +73,19 @@ def labour(sentence: Sentence, commitment: Commitment) -> tuple[Identity, ...]:
     """The time worked, in minutes."""
     table = _tables()["labour"]
     text = sentence.text
-    if table["unless"].search(text) or commitment.status in {"planned", "advised"} or sentence.question and "put" not in text:
+    if (
+        table["unless"].search(text)
+        or commitment.status in {"planned", "advised"}
+        or (sentence.question and "put" not in text)
+    ):
         return ()
     if not (table["any"].search(text) or table["alone"].search(text)):
         return ()
-    times = [q for q in find_quantities(sentence.words) if q.quantity == "time" and q.value is not None and q.unit in _MINUTES]
+    times = [
+        q
+        for q in find_quantities(sentence.words)
+        if q.quantity == "time" and q.value is not None and q.unit in _MINUTES
+    ]
     if not times:
         return ()
     value = times[-1].value
@@ -102,7 +112,9 @@ def part_number(sentence: Sentence) -> tuple[str, int, int] | None:
     return None
 
 
-def notes(parts: tuple[Clause, ...], found: tuple[Commitment, ...], words: Words, last: str | None) -> tuple[Noted, ...]:
+def notes(
+    parts: tuple[Clause, ...], found: tuple[Commitment, ...], words: Words, last: str | None
+) -> tuple[Noted, ...]:
     """Orientation, routing and caution notes of a sentence."""
     out: list[Noted] = []
     for clause in parts:
@@ -112,7 +124,7 @@ def notes(parts: tuple[Clause, ...], found: tuple[Commitment, ...], words: Words
                 about = names[0].part if names else last
                 if about:
                     where = clause.span()
-                    out.append(Noted(kind=kind, about=about, text=where.quote, span=where))  # type: ignore[arg-type]
+                    out.append(Noted(kind=kind, about=about, text=where.quote, span=where))
                     break
     return tuple(out)
 
@@ -127,5 +139,7 @@ def losses(parts: tuple[Clause, ...], words: Words, holder: str | None, spoken: 
         others = [n for n in names_in(clause, words) if n.kind != "fastener"]
         if names or (spoken and not others):
             where = clause.span()
-            out.append(Lost(part=names[0].part if names else spoken or "screw", holds=holder, text=where.quote, span=where))
+            out.append(
+                Lost(part=names[0].part if names else spoken or "screw", holds=holder, text=where.quote, span=where)
+            )
     return tuple(out)

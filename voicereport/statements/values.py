@@ -67,7 +67,7 @@ class ClaimSaid:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Identity:
-    """A field of the job that was said; the last one said stands. Labour is in minutes; `part` is the total if told so."""
+    """A field of the job that was said; the last one said stands. Labour is in minutes."""
 
     field: Field
     value: str | float
