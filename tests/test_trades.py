@@ -13,7 +13,7 @@ from voicereport.paths import models_dir
 from voicereport.trades import Trade, find_claims, list_trades, load_trade
 
 HERE = Path(__file__).parent
-SHIPPED = ("domestic-refrigeration", "laundry")
+SHIPPED = ("dishwashing", "domestic-refrigeration", "laundry")
 
 
 @pytest.fixture

@@ -94,7 +94,8 @@ class _Walk:
             entry = self._unmatched(act)
         if entry is None:
             return
-        entry.put(act.count, act.span)
+        several = _kind(act) == "connector" and act.count is None and not act.plural and entry.left > 1
+        entry.put(1 if several else act.count, act.span)  # "the grey plug's in" is one, whatever is out
         if act.explained is not None:
             self._explain(entry, act.explained)
 

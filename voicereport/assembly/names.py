@@ -16,7 +16,7 @@ from voicereport.trades.words import singular
 _SENTENCES = {
     "open": ("part", "seal", "tube", "connector", "wiring", "some", "denied", "fastener", "fastener_bare",
              "explained", "explained_bare"),
-    "doubt": ("poor",),
+    "doubt": ("poor", "signs"),
 }  # fmt: skip
 _WIRED = ("connector", "wiring")
 Key = tuple[str, ...]

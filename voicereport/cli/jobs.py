@@ -140,7 +140,7 @@ def explain(
     if (sentence is None) == (lines is None):
         raise typer.BadParameter("give a sentence or --jsonl FILE, one of the two")
     rows = _rows(lines) if lines is not None else []
-    from voicereport.statements.explain import answer, trace
+    from voicereport.explain import answer, trace
     from voicereport.trades import load_trade
 
     settings = common.settings_of(context, trade=trade, units=units)

@@ -68,7 +68,7 @@ def report_of(narration: Narration, settings: Settings) -> Row:
 
 def answer_of(sentence: Row, settings: Settings) -> Any:
     """The fragment of a report that one sentence leads to."""
-    from voicereport.statements.explain import answer
+    from voicereport.explain import answer
 
     trade = _trade(sentence.get("trade", settings.trade))
     units = units_of(str(sentence.get("voice", "")), settings.units)

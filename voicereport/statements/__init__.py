@@ -132,6 +132,14 @@ class _Reading:
         """After "no, wait" a new count of the same act takes the place of the one before ("all five off; no, six off")."""
         replaces = self.words.lists.get("corrections.replace")
         corrects = bool(replaces and replaces.search(text))
+        if (
+            corrects
+            and self.acts
+            and not any((a.action, a.part) == (self.acts[-1].action, self.acts[-1].part) for a in acts)
+        ):
+            last = self.acts[-1]
+            if last.status == "done" and last.count is None:  # what was said is in question until it is said again
+                self.acts[-1] = replace(last, status="unclear")
         if not (corrects or self.corrected):
             self.corrected = corrects
             return

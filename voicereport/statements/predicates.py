@@ -158,7 +158,7 @@ def _state(clause: Clause, words: Words) -> tuple[Predicate, ...]:
                 continue
             following = tokens[i + width].text if i + width < clause.last else ""
             if text in {"in", "on", "up", "home", "back"} and following and not tokens[i + width - 1].mark:
-                if following in {"it", "order"} or (
+                if following in {"it", "order", "these", "those", "this", "that", "here", "there"} or (
                     following in {"the", "a", "an", "its", "my", "there", "here", "his", "her", "this", "that"}
                     and text != "on"
                 ):

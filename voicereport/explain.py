@@ -16,8 +16,8 @@ def spoken(say: str, context: str | None = None) -> Transcript:
     """A transcript of a sentence with what was said just before it."""
     lines = [line for line in (context, say) if line]
     segments = tuple(
-        Segment(id=f"r1s{n:03}", recording="sentence", start=10.0 * n, end=10.0 * n + 8, heard=line, text=" ".join(line.split()),
-                words=spread(line, 10.0 * n, 10.0 * n + 8))
+        Segment(id=f"r1s{n:03}", recording="sentence", start=10.0 * n, end=10.0 * n + 8, heard=line,
+                text=" ".join(line.split()), words=spread(line, 10.0 * n, 10.0 * n + 8))
         for n, line in enumerate(lines)
     )  # fmt: skip
     recording = Recording(name="sentence", sha256="", duration_s=10.0 * len(lines), speech_s=8.0 * len(lines))
@@ -40,7 +40,9 @@ def trace(say: str, context: str | None, trade: Trade, units: Literal["metric", 
             yield f"step: {act.action} {act.part}{held}{count}: {act.status}, from {act.span.quote!r}"
     for reading in told.readings:
         if reading.span.segment == last.id:
-            yield f"reading: {reading.quantity} {reading.subject or ''} {reading.value} {reading.unit or ''} ({reading.qualifier}), from {reading.spoken!r}"
+            value = f"{reading.value} {reading.unit or ''}".strip()
+            subject = reading.subject or ""
+            yield f"reading: {reading.quantity} {subject} {value} ({reading.qualifier}): {reading.spoken!r}"
     for claim in told.claims:
         if claim.span.segment == last.id:
             yield f"claim: {claim.claim}: {claim.status}, from {claim.span.quote!r}"
