@@ -77,6 +77,8 @@ def commitments(sentence: Sentence, parts: tuple[Clause, ...], words: Words) -> 
             own = carried
         if own is None:
             own = Commitment(status="narrated", why="imperative") if imperative(clause, words) else ASSERTED
+        if own is ASSERTED and clause.joint == "when" and not {"i", "we"} & {t.text for t in clause.tokens}:
+            own = Commitment(status="unclear", why="condition")
         out.append(own)
         carried = own if own.status in {"planned", "advised", "not_done", "unclear"} else None
     return _hedged(parts, tuple(out), words)
@@ -93,7 +95,11 @@ def _hedged(parts: tuple[Clause, ...], found: tuple[Commitment, ...], words: Wor
     """A clause that is only a hedge ("I think", "probably", "I reckon") hedges the one beside it."""
     out = list(found)
     for i, clause in enumerate(parts):
-        if found[i].status == "unclear" and len(clause.tokens) <= 5 and not found[i].why.startswith("question"):
+        if (
+            found[i].status == "unclear"
+            and len(clause.tokens) <= 5
+            and not found[i].why.startswith(("question", "condition"))
+        ):
             j = i - 1 if i else i + 1
             if 0 <= j < len(out) and out[j].status in {"done", "narrated"}:
                 out[j] = Commitment(status="unclear", why=found[i].why)
