@@ -200,8 +200,6 @@ class _Reading:
                 status = "not_done"
             elif hit.polarity == "unsure" and status in {"done", "narrated"}:
                 status = "unclear"
-            elif hit.polarity == "yes" and status == "not_done":
-                status = "not_done"
             self.claims.append(
                 ClaimSaid(claim=hit.claim, about=self.subject, status=status, span=clause.span(), visit=whole.visit)
             )

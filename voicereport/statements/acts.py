@@ -354,9 +354,8 @@ def acts_of(group: Group, words: Words, memory: Memory, visit: int) -> list[Act]
         elif name.kind == "connector" and owner is not None and name.bare:
             part = f"{owner.part} {name.part}"
         span = group.clause.span()
-        location = None
         out.append(Act(action=action, part=part, kind=name.kind, status=group.commitment.status, span=span, visit=visit,
-                       count=name.count, plural=name.plural, holds=holds, location=location, new=name.new,
+                       count=name.count, plural=name.plural, holds=holds, new=name.new,
                        remaining=name.remaining))  # fmt: skip
     return out
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import Literal
 
 from voicereport.report import QuantityName
@@ -91,7 +92,7 @@ def _bare(
     return out
 
 
-def _limits(text: str, quantities: Sequence[Quantity], sentence: Sentence) -> tuple[float | None, float | None]:
+def _limits(text: str, quantities: Sequence[Quantity]) -> tuple[float | None, float | None]:
     """A spoken specification in the same or the next sentence: (low, high)."""
     if grammar().patterns["limit"].search(text) is None or not quantities:
         return None, None
@@ -157,9 +158,7 @@ def readings(sentence: Sentence, parts: Sequence[Clause], found: Sequence[Commit
 
 
 def _with_limits(out: tuple[Measured, ...], sentence: Sentence, quantities: Sequence[Quantity]) -> tuple[Measured, ...]:
-    from dataclasses import replace
-
-    low, high = _limits(sentence.text, quantities, sentence)
+    low, high = _limits(sentence.text, quantities)
     if not out or (low is None and high is None):
         return out
     return (*out[:-1], replace(out[-1], limit_low=low, limit_high=high))

@@ -88,9 +88,7 @@ def labour(sentence: Sentence, commitment: Commitment) -> tuple[Identity, ...]:
     ]
     if not times:
         return ()
-    value = times[-1].value
-    assert_value = value if value is not None else 0.0
-    minutes = round(assert_value * _MINUTES[times[-1].unit or "min"], 3)
+    minutes = round((times[-1].value or 0.0) * _MINUTES[times[-1].unit or "min"], 3)
     return (Identity(field="labour_min", value=minutes, span=span(sentence.segment, sentence.first, sentence.last),
                      visit=sentence.visit, total=bool(table["total"].search(text))),)  # fmt: skip
 
