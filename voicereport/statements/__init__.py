@@ -9,8 +9,11 @@ from typing import Literal
 from voicereport.statements.acts import Memory, acts_of, groups, phrase_acts, remember, without_recaps
 from voicereport.statements.commitment import ASSERTED, Commitment, commitments
 from voicereport.statements.grammar import grammar
-from voicereport.statements.measured import readings
+from voicereport.statements.measured import learned_readings, readings
+from voicereport.statements.keys import Keys, load_keys
+from voicereport.statements.learned import learned_acts, line_of, placed, places
 from voicereport.statements.names import names_in
+from voicereport.statements.reader import Marked, Reader, load_reader
 from voicereport.statements.tokens import Clause, Sentence, clauses, sentences
 from voicereport.statements.told import identity, labour, losses, notes, part_number, topics
 from voicereport.statements.values import Act, ClaimSaid, Fitted, Identity, Lost, Measured, Noted, Statements, Told
@@ -25,9 +28,10 @@ __all__ = ["Statements", "read_statements"]
 class _Reading:
     """The reading of one transcript, sentence after sentence."""
 
-    def __init__(self, trade: Trade, setting: Literal["Cel", "[degF]"]) -> None:
+    def __init__(self, trade: Trade, setting: Literal["Cel", "[degF]"], reader: Reader | None, keys: Keys) -> None:
+        self.reader, self.keys = reader, keys
         self.trade, self.words, self.setting = trade, trade.words, setting
-        self.memory = Memory()
+        self.memory, self.learned_memory = Memory(), Memory()
         self.acts: list[Act] = []
         self.readings: list[Measured] = []
         self.claims: list[ClaimSaid] = []
@@ -41,8 +45,8 @@ class _Reading:
         self.corrected = False  #: the last sentence began a correction and named no act yet
         self.recent = True  #: the last sentence named something
 
-    def take(self, sentence: Sentence) -> None:
-        """Reads one sentence."""
+    def take(self, sentence: Sentence, marked: Marked | None = None) -> None:
+        """Reads one sentence; marked: what the reader makes of the line that it stands in."""
         lists = self.words.lists
         text = sentence.text
         if "chatter.any" in lists and lists["chatter.any"].search(text):
@@ -63,14 +67,24 @@ class _Reading:
         for group in [] if complaint else groups(sentence, parts, found, self.words, self.memory, taken):
             named += acts_of(group, self.words, self.memory, sentence.visit)
             remember(self.memory, named[-len(group.names) :], self.words)
+        if marked is not None:
+            ruled = [*new, *named]
+            learned = self._learned(sentence, marked, parts, found)
+            remember(self.learned_memory, learned, self.words)
+            new, named = [], self._joined(sentence, marked, learned, ruled)
         acts = self._corrected(parts, without_recaps([*new, *named], Memory(acts=list(self.acts))))
         self._supersede(text, acts)
         self._number(sentence, acts)
         start = len(self.acts)
         self.acts += acts
         self.asked = list(range(start, len(self.acts))) if sentence.question else []
-        self._claims(parts, found)
-        new_readings = readings(sentence, parts, found, self.words, last=self.subject, setting=self.setting)
+        self._claims(parts, found, marked)
+        if marked is not None:
+            self._given(sentence, marked, parts, found)
+        if marked is not None and self.reader and self.reader.reads_values:
+            new_readings = learned_readings(sentence, marked, self.words, last=self.subject, setting=self.setting, before=self.readings)
+        else:
+            new_readings = readings(sentence, parts, found, self.words, last=self.subject, setting=self.setting)
         self._specify(sentence, bool(new_readings))
         self.readings += new_readings
         self.told += told
@@ -79,6 +93,53 @@ class _Reading:
         self.lost += losses(parts, self.words, self.memory.holder, fastener)
         subject = next((n.part for n in reversed(self.memory.things) if n.kind != "fastener"), None)
         self.subject = subject or self.subject
+
+    def _learned(self, sentence: Sentence, marked: Marked, parts: tuple[Clause, ...], found: tuple[Commitment, ...]) -> list[Act]:
+        """The acts that the reader marks; what a check of the highest kind rests on needs both keys."""
+        out = []
+        for act, place in learned_acts(sentence, placed(sentence, marked.marks), parts, self.words, self.learned_memory):
+            commitment = next((c for p, c in zip(parts, found, strict=True) if p.first <= place.first < p.last), found[0])
+            status = act.status
+            check = self.keys.of_act(act.action, act.part)
+            if check and status == "done":
+                agreed = commitment.status == "done" and marked.asserts.get(check, 1.0) >= self.keys.least
+                status = "done" if agreed else "unclear"
+            out.append(replace(act, status=status))
+        return out
+
+    def _given(self, sentence: Sentence, marked: Marked, parts: tuple[Clause, ...], found: tuple[Commitment, ...]) -> None:
+        """What the reader is sure of and the rules only know by its words: both keys agree, though no rule reads it."""
+        for key in self.keys.keys:
+            if not key.gives or key.about is None or marked.asserts.get(key.check, 0.0) < self.keys.sure or sentence.question:
+                continue
+            clear = [p for p, c in zip(parts, found, strict=True) if c.status == "done" and key.about.search(p.text)]
+            if not clear or (key.unless and key.unless.search(sentence.text)):
+                continue
+            kind, _, what = key.gives.partition(" ")
+            here = {c.claim for c in self.claims if c.span.segment == sentence.segment.id}
+            if kind == "claim":
+                if what not in here:
+                    self.claims.append(ClaimSaid(claim=what, about=self.subject, status="done", span=clear[0].span(), visit=sentence.visit))
+            elif not any(a.action == kind and a.span.segment == sentence.segment.id for a in self.acts):
+                self.acts.append(Act(action=kind, part=what, kind="part", status="done", span=clear[0].span(), visit=sentence.visit))  # type: ignore[arg-type]
+
+    def _joined(self, sentence: Sentence, marked: Marked, learned: list[Act], ruled: list[Act]) -> list[Act]:
+        """The reader's acts, with those of the rules that it missed and holds for possible."""
+        import os
+        least = float(os.environ.get("JOIN", "0.2"))
+        where = places(sentence)
+        out = list(learned)
+        for act in ruled:
+            head = act.part.split()[-1]
+            if any(a.action == act.action or (a.part.split()[-1] == head) for a in learned):
+                continue
+            first = next(k for k, t in enumerate(sentence.tokens) if t.word >= act.span.first)
+            last = max(k for k, t in enumerate(sentence.tokens) if t.word < act.span.last)
+            a, b = where[first][0], where[last][1]
+            chance = max((p for f, e, p in marked.act_chances if f < b and a < e), default=0.0)
+            if chance >= least:
+                out.append(act)
+        return out
 
     def _elsewhere(self, text: str, found: tuple[Commitment, ...]) -> tuple[Commitment, ...]:
         """What is said of another time or another appliance asserts nothing of this job."""
@@ -181,7 +242,7 @@ class _Reading:
                     Fitted(part=last.part, part_number=number[0], quantity=last.count or 1, span=last.span)
                 )
 
-    def _claims(self, parts: tuple[Clause, ...], found: tuple[Commitment, ...]) -> None:
+    def _claims(self, parts: tuple[Clause, ...], found: tuple[Commitment, ...], marked: Marked | None) -> None:
         whole = parts[0].sentence
         hits = [
             (p, f, h)
@@ -200,6 +261,9 @@ class _Reading:
                 status = "not_done"
             elif hit.polarity == "unsure" and status in {"done", "narrated"}:
                 status = "unclear"
+            check = self.keys.of_claim(hit.claim)
+            if marked is not None and check and status == "done" and marked.asserts.get(check, 1.0) < self.keys.least:
+                status = "unclear"
             self.claims.append(
                 ClaimSaid(claim=hit.claim, about=self.subject, status=status, span=clause.span(), visit=whole.visit)
             )
@@ -212,9 +276,14 @@ class _Reading:
 def read_statements(transcript: Transcript, trade: Trade, *, units: Literal["metric", "us"] = "metric",
                     progress: Callable[[float], None] | None = None) -> Statements:  # fmt: skip
     """What a transcript claims. units: what temperatures without a scale are in (Celsius or Fahrenheit)."""
-    reading = _Reading(trade, "[degF]" if units == "us" else "Cel")
+    reader = load_reader()
+    reading = _Reading(trade, "[degF]" if units == "us" else "Cel", reader, load_keys())
     visits = {r.name: r.visit for r in transcript.recordings}
+    before = ""
     for segment in transcript.segments:
+        line = line_of(segment)
+        marked = reader.read(line, before) if reader else None
         for sentence in sentences(segment, visits.get(segment.recording, 1)):
-            reading.take(sentence)
+            reading.take(sentence, marked)
+        before = line or before
     return reading.statements()

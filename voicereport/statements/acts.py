@@ -128,7 +128,7 @@ def _located(clause: Clause, name: Name) -> bool:
     )
 
 
-def _split_fastener(name: Name, words: Words) -> tuple[str, str | None]:
+def split_fastener(name: Name, words: Words) -> tuple[str, str | None]:
     """ "hinge screw" is a screw that holds the hinge."""
     parts = name.part.split()
     for n in (2, 1):
@@ -204,7 +204,7 @@ def groups(sentence: Sentence, parts: tuple[Clause, ...], found: tuple[Commitmen
         if n in taken:
             pending = []
             continue
-        names = tuple(_expanded(x, memory) for x in names_in(clause, words) if x.known)
+        names = tuple(expanded(x, memory) for x in names_in(clause, words) if x.known)
         memory.named += [x.part for x in names if x.kind != "fastener" and not x.bare]
         owners = [(x, o) for x in names if x.kind in {"fastener", "connector"} and (o := _holder_of(clause, x, names))]
         owned = {id(o) for _, o in owners}
@@ -275,7 +275,7 @@ def _with_holders(found: list[Group]) -> list[Group]:
     return out
 
 
-def _expanded(name: Name, memory: Memory) -> Name:
+def expanded(name: Name, memory: Memory) -> Name:
     """A bare noun stands for the thing of that noun that was spoken of last ("the motor")."""
     if not name.bare or name.kind == "fastener":
         return name
@@ -312,7 +312,7 @@ def _subject_follows(parts: tuple[Clause, ...], n: int, words: Words, taken: fro
     return False
 
 
-def _cover_named(memory: Memory, words: Words) -> str | None:
+def cover_named(memory: Memory, words: Words) -> str | None:
     """The cover named last, if that was not long ago."""
     return next((n for n in reversed(memory.named[-3:]) if "cover" in words.classes_of(n)), None)
 
@@ -343,9 +343,9 @@ def acts_of(group: Group, words: Words, memory: Memory, visit: int) -> list[Act]
         part, holds = name.part, None
         owner = owners.get((name.first, name.kind))
         if name.kind == "fastener":
-            part, holds = _split_fastener(name, words)
+            part, holds = split_fastener(name, words)
             holds = (
-                owner.part if owner else holds or holder or group.holder or _cover_named(memory, words) or memory.holder
+                owner.part if owner else holds or holder or group.holder or cover_named(memory, words) or memory.holder
             )
             if action == "reconnect" or action == "disconnect":
                 action = "refit" if action == "reconnect" else "remove"

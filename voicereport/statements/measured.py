@@ -5,12 +5,13 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from dataclasses import replace
-from typing import Literal
+from typing import Any, Literal
 
 from voicereport.report import QuantityName
 from voicereport.statements.commitment import Commitment
 from voicereport.statements.grammar import grammar
 from voicereport.statements.names import Name, names_in
+from voicereport.statements.reader import Marked, Value
 from voicereport.statements.tokens import Clause, Sentence
 from voicereport.statements.values import Measured
 from voicereport.trades.words import Words
@@ -155,6 +156,103 @@ def readings(sentence: Sentence, parts: Sequence[Clause], found: Sequence[Commit
             decimals=decimals, qualifier="exact", reference=None, stage=_stage(parts[n].text), timeless=False,
             spoken=" ".join(tokens[first:end]).strip(".,;"), span=span(sentence.segment, word, sentence.first + end), visit=sentence.visit))  # fmt: skip
     return _with_limits(tuple(out), sentence, quantities)
+
+
+#: quantities that share a unit: the reader says which of them is meant
+_FAMILIES: tuple[frozenset[QuantityName], ...] = (
+    frozenset({"resistance", "earth_continuity", "insulation_resistance"}), frozenset({"pressure", "vacuum"}),
+    frozenset({"temperature", "temperature_difference"}),
+)  # fmt: skip
+#: units of values spoken without one; temperatures follow the job's setting
+_UNITS: dict[QuantityName, str] = {"resistance": "Ohm", "earth_continuity": "Ohm", "voltage": "V", "current": "A", "power": "W",
+                                   "vacuum": "um[Hg]", "mass": "g", "insulation_resistance": "MOhm"}  # fmt: skip
+
+
+def learned_readings(sentence: Sentence, marked: Marked, words: Words, *, last: str | None, setting: Literal["Cel", "[degF]"],
+                     before: Sequence[Measured]) -> tuple[Measured, ...]:  # fmt: skip
+    """The readings of a sentence where the reader says which of its numbers were measured.
+
+    before: the readings so far; a value without a unit takes that of the last one of its quantity.
+    """
+    if sentence.question:
+        return ()
+    tokens, starts = sentence.words, _starts(sentence)
+    names = names_in(Clause(sentence=sentence, first=0, last=len(sentence.tokens), joint=""), words)
+
+    def place(first: int, end: int) -> tuple[int, int]:
+        return starts[first], starts[end - 1] + len(tokens[end - 1])
+
+    def value_at(first: int, end: int) -> Value | None:
+        a, b = place(first, end)
+        return next((v for v in marked.values if v.first < b and a < v.last), None)
+
+    def made(quantity: QuantityName, seen: Value | None, first: int, end: int, **known: Any) -> Measured:
+        timeless = quantity in _TIMELESS or bool(quantity == "pressure" and _NITROGEN.search(sentence.text))
+        subject = _spoken_subject(seen, names, starts, sentence) or _subject(names, sentence.first + first, sentence, last)
+        stage = None if timeless or seen is None else seen.stage
+        return Measured(
+            quantity=quantity, subject=None if quantity == "time" else "refrigerant" if quantity == "mass" else subject,
+            stage=stage, timeless=timeless, visit=sentence.visit,
+            span=span(sentence.segment, sentence.first + first, sentence.first + end), **known)  # fmt: skip
+
+    out: list[Measured] = []
+    taken: set[int] = set()
+    quantities = [*find_quantities(tokens, temperature_unit=setting), *find_circuit_words(tokens)]
+    for q in sorted(quantities, key=lambda x: x.first):
+        a, b = place(q.first, q.last)
+        chance = max((p for f, e, p in marked.number_chances if f < b and a < e), default=0.0)
+        taken |= set(range(q.first, q.last))
+        if q.role == "size" or chance < 0.5:
+            continue
+        value = value_at(q.first, q.last)
+        quantity: QuantityName = q.quantity or (value.quantity if value else "other")
+        family = next((f for f in _FAMILIES if quantity in f), frozenset())
+        if value is not None and value.quantity in family:
+            quantity = value.quantity
+        out.append(made(quantity, value, q.first, q.last, value=q.value, value_high=q.value_high, unit=q.unit, unit_assumed=q.unit_assumed,
+                        decimals=q.decimals, qualifier=q.qualifier, reference=q.reference, spoken=q.spoken))  # fmt: skip
+    for number in find_numbers(tokens):
+        value = value_at(number.first, number.last)
+        if taken & set(range(number.first, number.last)) or number.style in {"ordinal", "clock"} or value is None or value.quantity == "time":
+            continue
+        earlier = next((r.unit for r in reversed([*before, *out]) if r.quantity == value.quantity and r.unit), None)
+        unit = setting if value.quantity == "temperature" else earlier or _UNITS.get(value.quantity)
+        if unit is None:
+            continue
+        said = {"about": "about", "roughly": "about", "around": "about", "under": "at_most", "below": "exact"}
+        first = tokens[number.first - 1].lower().strip(".,;") if number.first else ""
+        out.append(made(value.quantity, value, number.first, number.last, value=number.value, value_high=None, unit=unit, unit_assumed=True,
+                        decimals=number.decimals, qualifier=said.get(first, "exact"), reference=None,
+                        spoken=" ".join(tokens[number.first : number.last]).strip(".,;")))  # fmt: skip
+    return _with_limits(tuple(sorted(out, key=lambda r: r.span.start)), sentence, quantities)
+
+
+def _starts(sentence: Sentence) -> list[int]:
+    """Where each word of the sentence begins in the line of its segment, in characters."""
+    starts, at = [], 0
+    for n, word in enumerate(sentence.segment.words):
+        if sentence.first <= n < sentence.last:
+            starts.append(at)
+        at += len(word.word) + 1
+    return starts
+
+
+def _spoken_subject(value: Value | None, names: Sequence[Name], starts: Sequence[int], sentence: Sentence) -> str | None:
+    """The subject that the reader marks, by its name in the trade."""
+    if value is None or value.subject is None:
+        return None
+    first, end = value.subject
+    found = [n for n, at in enumerate(starts) if at < end and at + len(sentence.words[n]) > first]
+    if not found:
+        return None
+    low, high = sentence.first + found[0], sentence.first + found[-1]
+    for name in names:
+        inside = [t.word for t in sentence.tokens[name.first : name.last]]
+        if inside and inside[0] <= high and low <= inside[-1]:
+            return name.part
+    lead = grammar().words["lead"]
+    texts = [t.text for t in sentence.tokens if low <= t.word <= high and t.text not in lead and not t.text.startswith("’")]
+    return " ".join(texts) or None
 
 
 def _with_limits(out: tuple[Measured, ...], sentence: Sentence, quantities: Sequence[Quantity]) -> tuple[Measured, ...]:

@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 
 from voicereport.report import ItemKind
 from voicereport.statements.grammar import grammar
-from voicereport.statements.tokens import Clause, Token
+from voicereport.statements.tokens import Clause, Sentence, Token
 from voicereport.trades.words import Words, singular
 from voicereport.wording.numbers import find_numbers
 
@@ -75,8 +75,25 @@ def _run(tokens: tuple[Token, ...], i: int, words: Words) -> int:
     return j
 
 
+class _Latest:
+    """The names of the sentence read last: every step of the reading asks for them again."""
+
+    sentence: Sentence | None = None
+    words: Words | None = None
+    found: dict[tuple[int, int], tuple[Name, ...]] = {}
+
+
 def names_in(clause: Clause, words: Words) -> tuple[Name, ...]:
     """The things named in a clause, in order, with counts; names joined by `of` are turned round."""
+    if _Latest.sentence is not clause.sentence or _Latest.words is not words:
+        _Latest.sentence, _Latest.words, _Latest.found = clause.sentence, words, {}
+    place = (clause.first, clause.last)
+    if place not in _Latest.found:
+        _Latest.found[place] = _names_in(clause, words)
+    return _Latest.found[place]
+
+
+def _names_in(clause: Clause, words: Words) -> tuple[Name, ...]:
     tokens = clause.sentence.tokens
     found: list[Name] = []
     i = clause.first

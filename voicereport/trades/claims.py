@@ -23,6 +23,7 @@ class ClaimRule:
     look_alikes: tuple[re.Pattern[str], ...]  #: a hit that overlaps one of these is none
     examples: tuple[str, ...]
     counter_examples: tuple[str, ...]
+    any: re.Pattern[str] | None = None  #: one expression for all: where it finds nothing, none of them does
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -51,6 +52,8 @@ def find_claims(text: str, claims: Iterable[ClaimRule]) -> tuple[ClaimHit, ...]:
 
 
 def _hit(text: str, rule: ClaimRule) -> ClaimHit | None:
+    if rule.any is not None and rule.any.search(text) is None:
+        return None
     shadows = [m.span() for pattern in rule.look_alikes for m in pattern.finditer(text)]
     kinds: tuple[tuple[Polarity, tuple[re.Pattern[str], ...]], ...] = (
         ("unsure", rule.unsure), ("no", rule.denials), ("yes", rule.patterns),
@@ -97,7 +100,9 @@ def _rule(row: Mapping[str, Any], words: Mapping[str, str], file: str, faults: l
                 faults.append(f"{where}: {key}: {source!r}: {error}")
         return tuple(found)
 
+    spoken = [p.pattern for key in ("patterns", "denials", "unsure") for p in compiled(key)]
     return ClaimRule(
+        any=re.compile("|".join(f"(?:{p})" for p in spoken)) if spoken else None,
         name=str(row.get("name")), means=str(row.get("means", "")), patterns=compiled("patterns"),
         denials=compiled("denials"), unsure=compiled("unsure"), look_alikes=compiled("look_alikes"),
         examples=tuple(row.get("examples", ())), counter_examples=tuple(row.get("counter_examples", ())),

