@@ -251,6 +251,8 @@ def encode(tokenizer: Any, line: Line) -> dict[str, Any]:
     inside = [k >= place and k < n - 1 for k in range(n)]
     ignore = [not (labelled and i) for i in inside]
     other = [not (measured and i) for i in inside]
+    if labelled:  # what is counted or names something is no reading, in any line
+        other = [not i or not none for i, none in zip(inside, _no_readings(line, covered, n), strict=True)]
     checks = [-100 if measured else 0 if c not in line.checks else 1 if line.checks[c] else 2 for c in CHECKS]
     return {
         "ids": [*head, *ids, 102], "types": [0] * len(head) + [1] * (len(ids) + 1),
@@ -261,6 +263,23 @@ def encode(tokenizer: Any, line: Line) -> dict[str, Any]:
         "stage": [-100 if y else v for y, v in zip(other, stage, strict=True)],
         "pairs": pairs, "checks": checks, "place": place,
     }  # fmt: skip
+
+
+_NAMING = re.compile(r"\b(number|model|serial|job|ticket|order|docket|breaker|labou?r|on site|all told|all up|altogether|start to finish)\b", re.I)
+_UNITS = re.compile(r"\b(ohms?|volts?|amps?|watts?|degrees?|minus|grams?|microns?|bar|psi|litres?|liters?|kilo|meg|below|reads?|point)\b", re.I)
+
+
+def _no_readings(line: Line, covered: Any, n: int) -> list[bool]:
+    """Which tokens of a line with marked acts are surely of no reading: counts, and lines that name or state time worked."""
+    out = [False] * n
+    for start, end, kind, _ in line.things:
+        if kind == "n":
+            for k in covered(start, end):
+                out[k] = True
+    if _NAMING.search(line.text) and not _UNITS.search(line.text):
+        for k in covered(0, len(line.text)):
+            out[k] = True
+    return out
 
 
 def build(weights: Path, layers: int) -> Any:
@@ -279,15 +298,22 @@ def build(weights: Path, layers: int) -> Any:
             wide = config.hidden_size
             self.drop = torch.nn.Dropout(0.1)
             self.words = torch.nn.Linear(wide, WIDE + 2 * LINK)
-            self.line = torch.nn.Sequential(torch.nn.Linear(2 * wide, wide), torch.nn.GELU(), torch.nn.Dropout(0.1),
-                                            torch.nn.Linear(wide, 3 * len(CHECKS)))  # fmt: skip
+            self.ask = torch.nn.Linear(wide, len(CHECKS))  # each check looks at the words that speak to it
+            self.line = torch.nn.Sequential(torch.nn.Linear(3 * wide, wide), torch.nn.GELU(), torch.nn.Dropout(0.2))
+            self.answer = torch.nn.Parameter(torch.randn(len(CHECKS), wide, 3) * wide**-0.5)
+            self.bias = torch.nn.Parameter(torch.zeros(len(CHECKS), 3))
 
         def forward(self, ids: Any, mask: Any, types: Any) -> tuple[Any, Any]:
             hidden = self.encoder(input_ids=ids, attention_mask=mask, token_type_ids=types).last_hidden_state
             hidden = self.drop(hidden)
             said = (mask * types).unsqueeze(-1).to(hidden.dtype)
             mean = (hidden * said).sum(1) / said.sum(1).clamp(min=1)
-            line = self.line(torch.cat([hidden[:, 0], mean], dim=-1))
+            heed = (self.ask(hidden) + (1 - said) * -1e4).softmax(dim=1)  # line, token, check
+            seen = heed.transpose(1, 2) @ hidden  # line, check, wide
+            whole = torch.cat([hidden[:, 0], mean], dim=-1).unsqueeze(1).expand(-1, len(CHECKS), -1)
+            line = self.line(torch.cat([seen, whole], dim=-1))
+            line = (line.unsqueeze(3) * self.answer).sum(2) + self.bias
+            line = line.flatten(1)
             return self.words(hidden), line
 
     return Reader()
@@ -330,7 +356,11 @@ def loss_of(model: Any, batch: dict[str, Any]) -> Any:
         total = total + 0.3 * functional.binary_cross_entropy_with_logits(score, batch["linked"])
     checks = line.reshape(-1, len(CHECKS), 3)
     if (batch["checks"] >= 0).any():
-        total = total + 2.0 * functional.cross_entropy(checks.flatten(0, 1), batch["checks"].flatten(), ignore_index=-100, label_smoothing=0.02)
+        each = functional.cross_entropy(checks.flatten(0, 1), batch["checks"].flatten(), ignore_index=-100, reduction="none",
+                                        label_smoothing=0.03)  # fmt: skip
+        spoken = batch["checks"].flatten() > 0  # the few checks that a line speaks to weigh as much as all others
+        silent = batch["checks"].flatten() == 0
+        total = total + (each[spoken].mean() if spoken.any() else 0) + (each[silent].mean() if silent.any() else 0)
     return total
 
 
@@ -351,6 +381,9 @@ def train(args: argparse.Namespace) -> None:
     model = build(weights, args.layers).to(args.device)
     head = [p for n, p in model.named_parameters() if not n.startswith("encoder.")]
     body = [p for n, p in model.named_parameters() if n.startswith("encoder.")]
+    for module in model.encoder.modules():
+        if isinstance(module, torch.nn.Dropout):
+            module.p = args.dropout
     optimizer = torch.optim.AdamW([{"params": body, "lr": args.rate}, {"params": head, "lr": 5 * args.rate}], weight_decay=0.01)
     steps = args.epochs * (1 + len(training) // args.batch)
     schedule = torch.optim.lr_scheduler.OneCycleLR(optimizer, max_lr=[args.rate, 5 * args.rate], total_steps=steps + 1, pct_start=0.1)
@@ -556,6 +589,7 @@ def main() -> None:
             p.add_argument("--batch", type=int, default=32)
             p.add_argument("--layers", type=int, default=6)
             p.add_argument("--rate", type=float, default=1e-4)
+            p.add_argument("--dropout", type=float, default=0.1)
             p.add_argument("--device", default="cpu")
             p.add_argument("--all", action="store_true", help="train on the development lines, too")
         elif name == "export":

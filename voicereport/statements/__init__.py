@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from copy import copy
 from dataclasses import replace
 from typing import Literal
 
@@ -11,7 +12,7 @@ from voicereport.statements.commitment import ASSERTED, Commitment, commitments
 from voicereport.statements.grammar import grammar
 from voicereport.statements.measured import learned_readings, readings
 from voicereport.statements.keys import Keys, load_keys
-from voicereport.statements.learned import learned_acts, line_of, placed, places
+from voicereport.statements.learned import learned_acts, line_of, placed
 from voicereport.statements.names import names_in
 from voicereport.statements.reader import Marked, Reader, load_reader
 from voicereport.statements.tokens import Clause, Sentence, clauses, sentences
@@ -19,13 +20,13 @@ from voicereport.statements.told import identity, labour, losses, notes, part_nu
 from voicereport.statements.values import Act, ClaimSaid, Fitted, Identity, Lost, Measured, Noted, Statements, Told
 from voicereport.trades import Trade
 from voicereport.trades.claims import find_claims
-from voicereport.transcript import Transcript
+from voicereport.transcript import Segment, Transcript
 from voicereport.wording.quantities import find_quantities
 
-__all__ = ["Statements", "read_statements"]
+__all__ = ["Reading", "Statements", "begin_reading", "read_statements"]
 
 
-class _Reading:
+class Reading:
     """The reading of one transcript, sentence after sentence."""
 
     def __init__(self, trade: Trade, setting: Literal["Cel", "[degF]"], reader: Reader | None, keys: Keys) -> None:
@@ -44,6 +45,26 @@ class _Reading:
         self.subject: str | None = None
         self.corrected = False  #: the last sentence began a correction and named no act yet
         self.recent = True  #: the last sentence named something
+        self.before = ""  #: the line before this one
+
+    def fork(self) -> Reading:
+        """A copy that goes on apart from this one."""
+        other = copy(self)
+        for name, value in vars(self).items():
+            if isinstance(value, list):
+                setattr(other, name, list(value))
+            elif isinstance(value, Memory):
+                own = replace(value, acts=list(value.acts), things=list(value.things), named=list(value.named))
+                setattr(other, name, own)
+        return other
+
+    def take_segment(self, segment: Segment, visit: int) -> None:
+        """Reads the sentences of the next segment."""
+        line = line_of(segment)
+        marked = self.reader.read(line, self.before) if self.reader else None
+        for sentence in sentences(segment, visit):
+            self.take(sentence, marked)
+        self.before = line or self.before
 
     def take(self, sentence: Sentence, marked: Marked | None = None) -> None:
         """Reads one sentence; marked: what the reader makes of the line that it stands in."""
@@ -71,7 +92,7 @@ class _Reading:
             ruled = [*new, *named]
             learned = self._learned(sentence, marked, parts, found)
             remember(self.learned_memory, learned, self.words)
-            new, named = [], self._joined(sentence, marked, learned, ruled)
+            new, named = [], self._joined(learned, ruled)
         acts = self._corrected(parts, without_recaps([*new, *named], Memory(acts=list(self.acts))))
         self._supersede(text, acts)
         self._number(sentence, acts)
@@ -82,7 +103,7 @@ class _Reading:
         if marked is not None:
             self._given(sentence, marked, parts, found)
         if marked is not None and self.reader and self.reader.reads_values:
-            new_readings = learned_readings(sentence, marked, self.words, last=self.subject, setting=self.setting, before=self.readings)
+            new_readings = learned_readings(sentence, marked, parts, found, self.words, last=self.subject, setting=self.setting, before=self.readings)
         else:
             new_readings = readings(sentence, parts, found, self.words, last=self.subject, setting=self.setting)
         self._specify(sentence, bool(new_readings))
@@ -101,6 +122,8 @@ class _Reading:
             commitment = next((c for p, c in zip(parts, found, strict=True) if p.first <= place.first < p.last), found[0])
             status = act.status
             check = self.keys.of_act(act.action, act.part)
+            if act.action == "reconnect" and act.kind != "connector":
+                check = None
             if check and status == "done":
                 agreed = commitment.status == "done" and marked.asserts.get(check, 1.0) >= self.keys.least
                 status = "done" if agreed else "unclear"
@@ -123,21 +146,14 @@ class _Reading:
             elif not any(a.action == kind and a.span.segment == sentence.segment.id for a in self.acts):
                 self.acts.append(Act(action=kind, part=what, kind="part", status="done", span=clear[0].span(), visit=sentence.visit))  # type: ignore[arg-type]
 
-    def _joined(self, sentence: Sentence, marked: Marked, learned: list[Act], ruled: list[Act]) -> list[Act]:
-        """The reader's acts, with those of the rules that it missed and holds for possible."""
-        import os
-        least = float(os.environ.get("JOIN", "0.2"))
-        where = places(sentence)
+    def _joined(self, learned: list[Act], ruled: list[Act]) -> list[Act]:
+        """The reader's acts, with the counted fasteners of the rules that it missed."""
         out = list(learned)
         for act in ruled:
             head = act.part.split()[-1]
             if any(a.action == act.action or (a.part.split()[-1] == head) for a in learned):
                 continue
-            first = next(k for k, t in enumerate(sentence.tokens) if t.word >= act.span.first)
-            last = max(k for k, t in enumerate(sentence.tokens) if t.word < act.span.last)
-            a, b = where[first][0], where[last][1]
-            chance = max((p for f, e, p in marked.act_chances if f < b and a < e), default=0.0)
-            if chance >= least:
+            if act.kind == "fastener" and act.count:
                 out.append(act)
         return out
 
@@ -276,14 +292,13 @@ class _Reading:
 def read_statements(transcript: Transcript, trade: Trade, *, units: Literal["metric", "us"] = "metric",
                     progress: Callable[[float], None] | None = None) -> Statements:  # fmt: skip
     """What a transcript claims. units: what temperatures without a scale are in (Celsius or Fahrenheit)."""
-    reader = load_reader()
-    reading = _Reading(trade, "[degF]" if units == "us" else "Cel", reader, load_keys())
+    reading = begin_reading(trade, units=units)
     visits = {r.name: r.visit for r in transcript.recordings}
-    before = ""
     for segment in transcript.segments:
-        line = line_of(segment)
-        marked = reader.read(line, before) if reader else None
-        for sentence in sentences(segment, visits.get(segment.recording, 1)):
-            reading.take(sentence, marked)
-        before = line or before
+        reading.take_segment(segment, visits.get(segment.recording, 1))
     return reading.statements()
+
+
+def begin_reading(trade: Trade, *, units: Literal["metric", "us"] = "metric") -> Reading:
+    """A reading of a transcript that is still growing. units: as of `read_statements`."""
+    return Reading(trade, "[degF]" if units == "us" else "Cel", load_reader(), load_keys())

@@ -79,7 +79,7 @@ def _holder_of(clause: Clause, name: Name, names: tuple[Name, ...]) -> Name | No
     return None
 
 
-def _located(clause: Clause, name: Name) -> bool:
+def located(clause: Clause, name: Name) -> bool:
     """True where a preposition stands before the name: it says where, and nothing is done to it."""
     tokens = clause.sentence.tokens
     i = name.first - 1
@@ -129,15 +129,15 @@ def _located(clause: Clause, name: Name) -> bool:
 
 
 def split_fastener(name: Name, words: Words) -> tuple[str, str | None]:
-    """ "hinge screw" is a screw that holds the hinge."""
+    """ "hinge screw" is a screw that holds the hinge; a hose clamp is a kind of its own."""
     parts = name.part.split()
-    for n in (2, 1):
+    for n in (3, 2, 1):
         tail = tuple(parts[-n:])
-        if tail in words.heads and words.heads[tail].kind == "fastener" and len(parts) > n:
+        if len(parts) >= n and tail in words.heads and words.heads[tail].kind == "fastener":
             rest = tuple(parts[:-n])
-            if words.thing(rest) is not None:
-                return " ".join(tail), " ".join(rest)
-            return " ".join(tail), None
+            if not rest:
+                return " ".join(tail), None
+            return " ".join(tail), " ".join(rest) if words.thing(rest) is not None else None
     return name.part, None
 
 
@@ -208,7 +208,7 @@ def groups(sentence: Sentence, parts: tuple[Clause, ...], found: tuple[Commitmen
         memory.named += [x.part for x in names if x.kind != "fastener" and not x.bare]
         owners = [(x, o) for x in names if x.kind in {"fastener", "connector"} and (o := _holder_of(clause, x, names))]
         owned = {id(o) for _, o in owners}
-        names = tuple(x for n, x in enumerate(names) if not (n and _located(clause, x)) or id(x) in owned)
+        names = tuple(x for n, x in enumerate(names) if not (n and located(clause, x)) or id(x) in owned)
         free = [
             x
             for x in names

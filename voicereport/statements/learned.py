@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from voicereport.report import Action, ItemKind
-from voicereport.statements.acts import Memory, cover_named, expanded, split_fastener
+from voicereport.statements.acts import Memory, cover_named, expanded, located, split_fastener
 from voicereport.statements.commitment import Commitment
 from voicereport.statements.grammar import grammar
 from voicereport.statements.names import Name, names_in
@@ -16,6 +16,7 @@ from voicereport.statements.values import Act
 from voicereport.trades.words import Words, singular
 from voicereport.transcript import Segment
 from voicereport.wording.numbers import find_numbers
+from voicereport.wording.quantities import find_quantities
 
 _AS_FASTENER: dict[Action, Action] = {"disconnect": "remove", "reconnect": "refit", "reseal": "refit"}
 _AS_CONNECTOR: dict[Action, Action] = {"remove": "disconnect", "refit": "reconnect"}
@@ -83,17 +84,82 @@ def learned_acts(sentence: Sentence, marks: Sequence[Placed], parts: tuple[Claus
     whole = Clause(sentence=sentence, first=0, last=len(sentence.tokens), joint="")
     names = names_in(whole, words)
     out: list[tuple[Act, Placed]] = []
-    waiting = [n for n in names if n.known and n.kind != "fastener" and not n.bare]
+    waiting = list(names)
     for mark in _merged(marks):
-        end = max([mark.last, *(e for _, e in (*mark.things, *mark.holds))])
-        while waiting and waiting[0].first < end:  # what was named up to here is what a bare noun may stand for
-            memory.named.append(waiting.pop(0).part)
+        first = min([mark.first, *(f for f, _ in (*mark.things, *mark.holds))])
+        _mention(waiting, first, memory, words, sentence)  # what was named up to here is what a pronoun may stand for
         for name in _things(mark, sentence, names, words, memory):
             act = _act(mark, name, sentence, parts, names, words, memory)
             if act is not None and not any(_same(act, other) for other, _ in out):
                 out.append((act, mark))
-    memory.named += [n.part for n in waiting]
-    return [(_held(act, out, words, memory), mark) for act, mark in out]
+        _mention(waiting, max([mark.last, *(e for _, e in (*mark.things, *mark.holds))]), memory, words, sentence)
+    _mention(waiting, len(sentence.tokens), memory, words, sentence)
+    out += [(a, m) for a, m in _fastened(sentence, names, out, words) if not any(_alike(a, o) for o, _ in out)]
+    if not out:
+        held = next((n for n in names if n.known and n.kind not in {"fastener", "connector"} and n.part not in words.not_parts), None)
+        if held is not None and any(n.kind == "fastener" for n in names):  # "two screws hold the pump"
+            memory.holder = completed(held, memory, words).part
+    return [(_held(_recounted(act, sentence), out, words, memory), mark) for act, mark in out]
+
+
+def _recounted(act: Act, sentence: Sentence) -> Act:
+    """The act with the count that a correction in its sentence ends on: "eight screws, check that, nine"."""
+    if act.kind != "fastener" or act.count is None or act.status == "retracted":
+        return act
+    found = grammar().patterns["recount"].search(sentence.text)
+    if found is None:
+        return act
+    texts = [t.text for t in sentence.tokens]
+    after = len(sentence.text[: found.start()].split())
+    numbers = [n for n in find_numbers(texts) if n.first >= after and n.value == int(n.value) and 0 < n.value <= 60 and n.style not in {"ordinal", "clock"}]
+    before = [n for n in find_numbers(texts[:after]) if n.value == act.count]
+    return replace(act, count=numbers[-1].value) if numbers and before else act
+
+
+def _mention(waiting: list[Name], end: int, memory: Memory, words: Words, sentence: Sentence) -> None:
+    """What is named before token `end` is what a pronoun may stand for, but for what only says where."""
+    whole = Clause(sentence=sentence, first=0, last=len(sentence.tokens), joint="")
+    while waiting and waiting[0].first < end:
+        name = waiting.pop(0)
+        if not name.known or name.part in words.not_parts:
+            continue
+        before = {t.text for t in sentence.tokens[max(0, name.first - 2) : name.first]}
+        where = located(whole, name) and not before & {"of", "from", "off"}
+        if not where and not any(n.first == name.first and n.part == name.part for n in memory.things[-3:]):
+            memory.things = [*memory.things[-8:], expanded(name, memory)]
+        if name.kind != "fastener" and not name.bare:
+            memory.named.append(name.part)
+
+
+def _alike(one: Act, other: Act) -> bool:
+    return one.kind == other.kind == "fastener" and one.action == other.action and one.part == other.part
+
+
+_OUTWARD = frozenset({"remove", "disconnect", "peel", "open"})
+_INWARD = frozenset({"refit", "replace", "reconnect", "reseal"})
+
+
+def _fastened(sentence: Sentence, names: Sequence[Name], found: Sequence[tuple[Act, Placed]], words: Words) -> list[tuple[Act, Placed]]:
+    """Fasteners that a sentence counts beside the part that it takes off or puts on: "two screws, motor out"."""
+    out = []
+    for name in names:
+        if name.kind != "fastener" or (name.count is None and not name.same) or any(
+            m.first < name.last and name.first < m.last or any(f < name.last and name.first < e for f, e in m.things) for _, m in found
+        ):  # fmt: skip
+            continue
+        near = [(abs(m.first - name.first), a, m) for a, m in found
+                if a.kind in {"part", "seal", "tube"} and a.action in _OUTWARD | _INWARD and a.part != "everything"]  # fmt: skip
+        if not near:
+            continue
+        _, act, mark = min(near, key=lambda x: x[0])
+        between = {t.text for t in sentence.tokens[min(mark.first, name.first) : max(mark.last, name.last)]}
+        if between & {"but", "left", "missing", "short", "lost", "stripped", "no", "without", "new"}:
+            continue
+        action: Action = "remove" if act.action in _OUTWARD else "refit"
+        part, _ = split_fastener(name, words)
+        out.append((replace(act, action=action, part=part, kind="fastener", count=name.count, plural=name.plural, holds=act.part,
+                            new=False, remaining=name.remaining), mark))  # fmt: skip
+    return out
 
 
 def _merged(marks: Sequence[Placed]) -> list[Placed]:
@@ -120,16 +186,34 @@ def _things(mark: Placed, sentence: Sentence, names: tuple[Name, ...], words: Wo
     found: list[Name] = []
     for first, last in mark.things:
         found += _named(first, last, sentence, names, words, memory, mark.mark.action, count)
+    found = [n for n in found if n.part not in words.not_parts or mark.mark.action in _THINGS_OF or mark.mark.action == "measure"]
     if found:
         if count is not None:
-            best = next((k for k, n in enumerate(found) if n.kind == "fastener"), 0)
-            found[best] = replace(found[best], count=count)
-        memory.things = [*memory.things[-6:], *found]
+            _counted(mark, found, count, names)
+        memory.things = [*memory.things[-8:], *found]
         return found
     action = mark.mark.action
     if action in {"isolate", "restore_power"} or action in _THINGS_OF:
         return [Name(part="", kind="part", first=mark.first, last=mark.last)]
     return _from_memory(memory, words, action, count, plural=count is not None and count > 1)
+
+
+def _counted(mark: Placed, found: list[Name], count: float, names: Sequence[Name]) -> None:
+    """Gives the count to the thing that it stands before, or to the thing that can be many."""
+    end = mark.counts[-1][1]
+    owner = next((n for n in names if n.first <= end < n.last or n.first == end or (n.first < end <= n.last)), None)
+    for k, name in enumerate(found):
+        if owner is not None and name.first < owner.last and owner.first < name.last:
+            found[k] = replace(name, count=count)
+            return
+    if owner is not None and owner.kind == "fastener":
+        return  # the fastener is counted for itself
+    best = next((k for k, n in enumerate(found) if n.kind == "fastener"), None)
+    best = best if best is not None else next((k for k, n in enumerate(found) if n.plural or n.kind in {"connector", "tube"}), None)
+    if best is None and count == 1:
+        best = 0
+    if best is not None:
+        found[best] = replace(found[best], count=count)
 
 
 def _count(mark: Placed, sentence: Sentence) -> float | None:
@@ -152,11 +236,11 @@ def _named(first: int, last: int, sentence: Sentence, names: tuple[Name, ...], w
            count: float | None) -> list[Name]:  # fmt: skip
     texts = [t.text for t in sentence.tokens[first:last]]
     sets = grammar().words
-    if set(texts) & {"everything"} or " ".join(texts) in {"the lot", "the whole lot", "it all", "all of it", "all"}:
+    if set(texts) & {"everything", "rest"} or " ".join(texts) in {"the lot", "the whole lot", "it all", "all of it", "all"}:
         return [Name(part="everything", kind="part", first=first, last=last, plural=True)]
     for name in names:
         if name.first < last and first < name.last and (name.last >= last or name.last - name.first >= last - first):
-            return [completed(name, memory)]
+            return [completed(name, memory, words)]
     lead = set(sets["lead"]) | {"the", "a", "an", "both", "all", "new", "old", "these", "those", "them", "it", "that", "this", "one", "ones", "other", "same"}
     core = [t for t in texts if t not in lead and not t[:1].isdigit()]
     core = [t for t in core if not find_numbers([t])]
@@ -167,7 +251,7 @@ def _named(first: int, last: int, sentence: Sentence, names: tuple[Name, ...], w
         return _from_memory(memory, words, action, count, plural=plural)
     for name in names:
         if name.first < last and first < name.last:
-            return [completed(name, memory)]
+            return [completed(name, memory, words)]
     form = [*core[:-1], singular(core[-1])]
     thing = words.thing([singular(t) for t in form])
     part = thing.name if thing and thing.name and tuple(form) in words.parts else " ".join(form)
@@ -175,11 +259,11 @@ def _named(first: int, last: int, sentence: Sentence, names: tuple[Name, ...], w
                  new=bool(set(texts) & {"new", "replacement", "fresh"}), bare=len(form) == 1, known=thing is not None)]  # fmt: skip
 
 
-def completed(name: Name, memory: Memory) -> Name:
+def completed(name: Name, memory: Memory, words: Words) -> Name:
     """The name in full where it is plain which is meant: "the fan plug" after the evaporator fan was spoken of."""
     name = expanded(name, memory)
     modifiers = name.part.split()[:-1]
-    if not modifiers or name.kind == "fastener":
+    if not modifiers or name.kind == "fastener" or tuple(name.part.split()) in words.parts:
         return name
     for earlier in reversed(memory.named[-40:]):
         told = [w for w in earlier.split() if w != "motor"]
@@ -210,15 +294,29 @@ def _act(mark: Placed, name: Name, sentence: Sentence, parts: tuple[Clause, ...]
          memory: Memory) -> Act | None:  # fmt: skip
     action, part, kind = mark.mark.action, name.part, name.kind
     if action in {"isolate", "restore_power", "close", "open"}:
-        action, part, kind = _supply(action, name, sentence, words)
+        action, part, kind = _supply(action, name, mark, sentence, parts, words)
     elif action in _THINGS_OF:
-        part, kind = _object(action, name, words)
+        part, kind = _object(action, name, mark, sentence, parts, words)
+    elif action == "measure" and (not part or name.bare or part in words.not_parts) and grammar().patterns["earth"].search(sentence.text):
+        part, kind = "earth", "part"
+    elif part in {"plug", "mains plug", "power cord", "cord"} and action in {"disconnect", "reconnect", "remove", "refit"} and (
+        not any(a.kind == "connector" and a.action == "disconnect" for a in memory.acts[-12:]) or part != "plug"
+    ):  # fmt: skip
+        action, part, kind = ("isolate" if action in {"disconnect", "remove"} else "restore_power"), "power supply", "part"
+    elif action in {"disconnect", "reconnect"} and kind == "part" and "electrical" in words.classes_of(part):
+        part, kind = f"{part.removesuffix(' motor')} connector", "connector"
     if kind == "fastener":
         action = _AS_FASTENER.get(action, action)
         if action == "replace" and not name.new:
             action = "refit"
-    elif kind == "connector" and not any(a.action == "loosen" and a.part == part for a in memory.acts[-20:]):
-        action = _AS_CONNECTOR.get(action, action)
+    elif kind == "connector":
+        freed = next((a.action for a in reversed(memory.acts[-30:]) if a.part == part and a.action in {"loosen", "disconnect"}), None)
+        if freed == "loosen" and action in {"reconnect", "refit"}:
+            action = "refit"
+        else:
+            action = _AS_CONNECTOR.get(action, action)
+    if action == "inspect" and "electrical" in words.classes_of(part) and find_quantities(sentence.words):
+        action = "measure"
     if not part:
         return None
     clause = next((c for c in parts if c.first <= mark.first < c.last), parts[0])
@@ -230,19 +328,24 @@ def _act(mark: Placed, name: Name, sentence: Sentence, parts: tuple[Clause, ...]
         f, e = mark.holds[0]
         texts = [singular(t.text) for t in sentence.tokens[f:e] if t.text not in grammar().words["lead"]]
         owner = Name(part=" ".join(texts), kind="part", first=f, last=e) if texts else None
+    if owner is not None and owner.part in words.not_parts:
+        owner = None
     if owner is not None and kind == "fastener":
-        holds = completed(owner, memory).part
+        holds = completed(owner, memory, words).part
     elif owner is not None and kind == "connector" and name.bare:
         part = f"{owner.part} {part}"
     return Act(action=action, part=part, kind=kind, status=mark.mark.status, span=clause.span(), visit=sentence.visit,
                count=name.count, plural=name.plural, holds=holds, new=name.new, remaining=name.remaining)  # fmt: skip
 
 
-def _supply(action: Action, name: Name, sentence: Sentence, words: Words) -> tuple[Action, str, ItemKind]:
-    said = set(name.part.split()) | {t.text for t in sentence.tokens[name.first : name.last]}
+def _supply(action: Action, name: Name, mark: Placed, sentence: Sentence, parts: tuple[Clause, ...], words: Words) -> tuple[Action, str, ItemKind]:
+    said = " ".join(t.text for t in sentence.tokens[name.first : name.last]) + " / " + name.part
+    if not name.part or not any(_speaks(s.words | s.bare, said) for s in words.supplies):
+        clause = next((c for c in parts if c.first <= mark.first < c.last), parts[0])
+        said = clause.text if action in {"isolate", "restore_power"} and name.part in {"", *words.appliances} else said
+    power = any(s.name == "power supply" and _speaks(s.words | s.bare, said) for s in words.supplies)
     for supply in words.supplies:
-        known = {w for phrase in supply.words for w in phrase.split()}
-        if supply.name == "water supply" and said & known:
+        if supply.name == "water supply" and not power and _speaks(supply.words, said):
             turned: Action = "isolate" if action in {"isolate", "close"} else "open"
             return turned, supply.name, "part"
     if action in {"isolate", "restore_power"}:
@@ -250,8 +353,18 @@ def _supply(action: Action, name: Name, sentence: Sentence, words: Words) -> tup
     return action, name.part, name.kind
 
 
-def _object(action: Action, name: Name, words: Words) -> tuple[str, ItemKind]:
+def _speaks(phrases: frozenset[str], said: str) -> bool:
+    text = f" {said.replace('/', ' / ')} "
+    return any(f" {p} " in text or f" {p}s " in text for p in phrases)
+
+
+def _object(action: Action, name: Name, mark: Placed, sentence: Sentence, parts: tuple[Clause, ...], words: Words) -> tuple[str, ItemKind]:
     default = _THINGS_OF[action]
+    if action == "run_test":
+        clause = next((c for c in parts if c.first <= mark.first < c.last), parts[0])
+        for phrase in words.phrases:
+            if phrase.act == action and phrase.part != default and phrase.pattern.search(clause.text):
+                return phrase.part, "part"
     if action in {"charge", "recover", "evacuate"} or not name.part:
         return default, "part"
     if name.part in words.appliances or name.part in words.not_parts or name.part == "everything":

@@ -23,6 +23,10 @@ _TIMELESS = frozenset({"time", "vacuum", "mass"})
 _EARTH = re.compile(r"\b(earth|ground|bond|continuity)\b")
 _INSULATION = re.compile(r"\b(insulation|megger)\b")
 _NITROGEN = re.compile(r"\b(nitrogen|pressure test|test pressure)\b")
+_LABOUR = re.compile(
+    r"\b(labou?r|on site|all told|all up|start to finish|altogether|on the clock|put me down|work time|i’m out|i ’m out|call it|in all|that was|book\w*)\b"
+)
+_IDENTIFIES = re.compile(r"\b(part|model|serial|job|ticket|order|docket|number|breaker|circuit (one|two|three|four|five|six|seven|eight|nine|ten))\b")
 _TEMPERATURE = re.compile(
     r"\b(cabinet|freezer|fridge|compartment|fresh food|cooler|box|thermometer|temperature|air|it|degrees|evaporator plate|in there|down to|pulled down)\b"
 )
@@ -168,7 +172,7 @@ _UNITS: dict[QuantityName, str] = {"resistance": "Ohm", "earth_continuity": "Ohm
                                    "vacuum": "um[Hg]", "mass": "g", "insulation_resistance": "MOhm"}  # fmt: skip
 
 
-def learned_readings(sentence: Sentence, marked: Marked, words: Words, *, last: str | None, setting: Literal["Cel", "[degF]"],
+def learned_readings(sentence: Sentence, marked: Marked, parts: Sequence[Clause], found: Sequence[Commitment], words: Words, *, last: str | None, setting: Literal["Cel", "[degF]"],
                      before: Sequence[Measured]) -> tuple[Measured, ...]:  # fmt: skip
     """The readings of a sentence where the reader says which of its numbers were measured.
 
@@ -202,19 +206,36 @@ def learned_readings(sentence: Sentence, marked: Marked, words: Words, *, last: 
         a, b = place(q.first, q.last)
         chance = max((p for f, e, p in marked.number_chances if f < b and a < e), default=0.0)
         taken |= set(range(q.first, q.last))
-        if q.role == "size" or chance < 0.5:
+        if q.role == "size" or chance < 0.5 or (q.quantity == "time" and _LABOUR.search(sentence.text)):
+            continue
+        if q.qualifier in {"open_circuit", "short_circuit"} and not _meter(sentence, names, last, words):
+            continue
+        n = _clause_at(parts, sentence.first + q.first)
+        if found[n].status in {"planned", "advised"} or grammar().patterns["no_reading"].search(parts[n].text):
             continue
         value = value_at(q.first, q.last)
         quantity: QuantityName = q.quantity or (value.quantity if value else "other")
         family = next((f for f in _FAMILIES if quantity in f), frozenset())
-        if value is not None and value.quantity in family:
+        if value is not None and value.quantity in family and (value.quantity != "temperature_difference" or value.sure > 0.9):
             quantity = value.quantity
+        if quantity == "insulation_resistance" and q.unit == "Ohm":
+            quantity = "earth_continuity" if _EARTH.search(sentence.text) else "resistance"
+        if q.qualifier in {"open_circuit", "short_circuit"} and any(r.qualifier == q.qualifier for r in [*before[-1:], *out]
+                                                                    if r.span.segment == sentence.segment.id):  # fmt: skip
+            continue  # "it's open, O L on the display"
         out.append(made(quantity, value, q.first, q.last, value=q.value, value_high=q.value_high, unit=q.unit, unit_assumed=q.unit_assumed,
                         decimals=q.decimals, qualifier=q.qualifier, reference=q.reference, spoken=q.spoken))  # fmt: skip
     for number in find_numbers(tokens):
         value = value_at(number.first, number.last)
-        if taken & set(range(number.first, number.last)) or number.style in {"ordinal", "clock"} or value is None or value.quantity == "time":
+        if taken & set(range(number.first, number.last)) or value is None or value.quantity in {"time", "length"} or (value.quantity == "mass" and value.sure < 0.7):
             continue
+        a, b = place(number.first, number.last)
+        counted = any(f < b and a < e for m in marked.marks for f, e in m.counts)
+        whole = number.value == int(number.value)
+        if counted or number.style in {"ordinal", "clock", "digits"} or (whole and _IDENTIFIES.search(sentence.text)):
+            continue
+        if value.quantity in {"voltage", "current", "pressure", "power"} and whole and abs(number.value) < 12:
+            continue  # no such reading is said without its unit; a count is
         earlier = next((r.unit for r in reversed([*before, *out]) if r.quantity == value.quantity and r.unit), None)
         unit = setting if value.quantity == "temperature" else earlier or _UNITS.get(value.quantity)
         if unit is None:
