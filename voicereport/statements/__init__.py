@@ -44,6 +44,7 @@ class Reading:
         self.asked: list[int] = []  #: acts of the last sentence, if it was a question
         self.subject: str | None = None
         self.corrected = False  #: the last sentence began a correction and named no act yet
+        self.before = ""  #: the line before, lower case
         self.recent = True  #: the last sentence named something
         self.before = ""  #: the line before this one
 
@@ -121,30 +122,45 @@ class Reading:
         for act, place in learned_acts(sentence, placed(sentence, marked.marks), parts, self.words, self.learned_memory):
             commitment = next((c for p, c in zip(parts, found, strict=True) if p.first <= place.first < p.last), found[0])
             status = act.status
-            check = self.keys.of_act(act.action, act.part)
+            if act.action == "isolate" and _wetter(marked):
+                act = replace(act, part="water supply")
+            key = self.keys.of_act(act.action, act.part)
             if act.action == "reconnect" and act.kind != "connector":
-                check = None
-            if check and status == "done":
-                agreed = commitment.status == "done" and marked.asserts.get(check, 1.0) >= self.keys.least
-                status = "done" if agreed else "unclear"
+                key = None
+            if key and status == "done" and not (commitment.status in {"done", "narrated"} and marked.asserts.get(key.check, 1.0) >= key.least):
+                status = "unclear"
             out.append(replace(act, status=status))
         return out
 
     def _given(self, sentence: Sentence, marked: Marked, parts: tuple[Clause, ...], found: tuple[Commitment, ...]) -> None:
         """What the reader is sure of and the rules only know by its words: both keys agree, though no rule reads it."""
+        if sentence.question:
+            return
+        text, segment = sentence.text, sentence.segment.id
         for key in self.keys.keys:
-            if not key.gives or key.about is None or marked.asserts.get(key.check, 0.0) < self.keys.sure or sentence.question:
+            if not key.gives or marked.asserts.get(key.check, 0.0) < key.sure or not all(p.search(text) for p in key.about):
                 continue
-            clear = [p for p, c in zip(parts, found, strict=True) if c.status == "done" and key.about.search(p.text)]
-            if not clear or (key.unless and key.unless.search(sentence.text)):
+            if key.unless and key.unless.search(text):
                 continue
-            kind, _, what = key.gives.partition(" ")
-            here = {c.claim for c in self.claims if c.span.segment == sentence.segment.id}
-            if kind == "claim":
-                if what not in here:
-                    self.claims.append(ClaimSaid(claim=what, about=self.subject, status="done", span=clear[0].span(), visit=sentence.visit))
-            elif not any(a.action == kind and a.span.segment == sentence.segment.id for a in self.acts):
-                self.acts.append(Act(action=kind, part=what, kind="part", status="done", span=clear[0].span(), visit=sentence.visit))  # type: ignore[arg-type]
+            heard = {"done", "narrated", "not_done"} if key.negated else {"done", "narrated"}
+            clear = next((p for p, c in zip(parts, found, strict=True) if c.status in heard and any(e.search(p.text) for e in key.about)), None)
+            if clear is None:
+                continue
+            for gift in key.gives:
+                kind, _, what = gift.partition(" ")
+                if kind == "claim":
+                    if not any(c.claim == what and c.status == "done" and c.span.segment == segment for c in self.claims):
+                        self.claims.append(ClaimSaid(claim=what, about=self.subject, status="done", span=clear.span(), visit=sentence.visit))
+                elif not any(a.action == kind for a in self.acts[-4:]):
+                    self.acts.append(self._gift(kind, what, clear, sentence.visit))
+
+    def _gift(self, action: str, what: str, clause: Clause, visit: int) -> Act:
+        """A step that the reader is sure of and that no mark names; a connector is the last one spoken of."""
+        part, kind = what, self.words.kind_of(what)
+        if what in {"connector", "wiring"}:
+            near = next((n for n in reversed(self.learned_memory.things) if n.kind == kind or (what == "wiring" and n.kind == "connector")), None)
+            part = near.part if near else what
+        return Act(action=action, part=part, kind=kind, status="done", span=clause.span(), visit=visit)  # type: ignore[arg-type]
 
     def _joined(self, learned: list[Act], ruled: list[Act]) -> list[Act]:
         """The reader's acts, with the counted fasteners of the rules that it missed."""
@@ -163,7 +179,8 @@ class Reading:
         other = lists.get("other_time.any")
         unless = lists.get("other_time.unless")
         away = bool(other and other.search(text) and not (unless and unless.search(text)))
-        away = away or any(f" {o} " in f" {text.replace(' ’s', ' ')} " for o in self.words.others)
+        spoken = f" {text.replace(' ’s', ' ')} "
+        away = away or any(f" {o} " in spoken and f"working on the {o}" not in self.before for o in self.words.others)
         if not away:
             return found
         return tuple(
@@ -277,8 +294,8 @@ class Reading:
                 status = "not_done"
             elif hit.polarity == "unsure" and status in {"done", "narrated"}:
                 status = "unclear"
-            check = self.keys.of_claim(hit.claim)
-            if marked is not None and check and status == "done" and marked.asserts.get(check, 1.0) < self.keys.least:
+            key = self.keys.of_claim(hit.claim)
+            if marked is not None and key and status == "done" and marked.asserts.get(key.check, 1.0) < key.least:
                 status = "unclear"
             self.claims.append(
                 ClaimSaid(claim=hit.claim, about=self.subject, status=status, span=clause.span(), visit=whole.visit)
@@ -287,6 +304,12 @@ class Reading:
     def statements(self) -> Statements:
         return Statements(acts=tuple(self.acts), readings=tuple(self.readings), claims=tuple(self.claims), identity=tuple(self.identity),
                           told=tuple(self.told), notes=tuple(self.notes), fitted=tuple(self.fitted), lost=tuple(self.lost))  # fmt: skip
+
+
+def _wetter(marked: Marked) -> bool:
+    """True where the line asserts that the water is off rather than the power."""
+    water, power = (marked.asserts.get(c, 0.0) for c in ("water-isolated", "power-isolated"))
+    return water > 0.5 > power
 
 
 def read_statements(transcript: Transcript, trade: Trade, *, units: Literal["metric", "us"] = "metric",

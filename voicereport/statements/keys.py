@@ -17,26 +17,27 @@ class Key:
     check: str
     acts: frozenset[str]
     claims: frozenset[str]
-    gives: str | None
-    about: re.Pattern[str] | None
+    gives: tuple[str, ...]
+    about: tuple[re.Pattern[str], ...]
     unless: re.Pattern[str] | None
+    negated: bool  #: asserted by a denial ("not a bubble")
+    least: float  #: chance below which the reader disagrees
+    sure: float  #: chance from which it counts as sure
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Keys:
-    """All keys, with the chances from which the reader agrees and is sure."""
+    """All keys."""
 
     keys: tuple[Key, ...]
-    least: float
-    sure: float
 
-    def of_act(self, action: str, part: str) -> str | None:
-        """The check that such a step can confirm, None where it needs no second key."""
-        return next((k.check for k in self.keys if action in k.acts or f"{action} {part}" in k.acts), None)
+    def of_act(self, action: str, part: str) -> Key | None:
+        """The key of the check that such a step can confirm, None where it needs no second key."""
+        return next((k for k in self.keys if action in k.acts or f"{action} {part}" in k.acts), None)
 
-    def of_claim(self, claim: str) -> str | None:
-        """The check that such a claim can confirm, None where it needs no second key."""
-        return next((k.check for k in self.keys if claim in k.claims), None)
+    def of_claim(self, claim: str) -> Key | None:
+        """The key of the check that such a claim can confirm, None where it needs no second key."""
+        return next((k for k in self.keys if claim in k.claims), None)
 
 
 @lru_cache(maxsize=1)
@@ -44,12 +45,11 @@ def load_keys() -> Keys:
     """The keys of the installed packs."""
     data = tomllib.loads((models_dir() / "trades" / "common" / "keys.toml").read_text(encoding="utf-8"))
 
-    def pattern(rows: list[str]) -> re.Pattern[str] | None:
-        return re.compile("|".join(f"(?:{r})" for r in rows)) if rows else None
-
     keys = tuple(
         Key(check=row["check"], acts=frozenset(row.get("acts", ())), claims=frozenset(row.get("claims", ())),
-            gives=row.get("gives"), about=pattern(row.get("about", [])), unless=pattern(row.get("unless", [])))
+            gives=tuple(row.get("gives", ())), about=tuple(re.compile(p) for p in row.get("about", ())),
+            unless=re.compile("|".join(f"(?:{p})" for p in row["unless"])) if row.get("unless") else None,
+            negated=row.get("negated", False), least=row["least"], sure=row["sure"])
         for row in data["keys"]
     )  # fmt: skip
-    return Keys(keys=keys, least=data["least"], sure=data["sure"])
+    return Keys(keys=keys)

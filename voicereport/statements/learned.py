@@ -300,7 +300,8 @@ def _act(mark: Placed, name: Name, sentence: Sentence, parts: tuple[Clause, ...]
     elif action == "measure" and (not part or name.bare or part in words.not_parts) and grammar().patterns["earth"].search(sentence.text):
         part, kind = "earth", "part"
     elif part in {"plug", "mains plug", "power cord", "cord"} and action in {"disconnect", "reconnect", "remove", "refit"} and (
-        not any(a.kind == "connector" and a.action == "disconnect" for a in memory.acts[-12:]) or part != "plug"
+        not name.plural and (name.count or 1) == 1
+        and (not any(a.kind == "connector" and a.action == "disconnect" for a in memory.acts[-12:]) or part != "plug")
     ):  # fmt: skip
         action, part, kind = ("isolate" if action in {"disconnect", "remove"} else "restore_power"), "power supply", "part"
     elif action in {"disconnect", "reconnect"} and kind == "part" and "electrical" in words.classes_of(part):
