@@ -19,6 +19,7 @@ from voicereport.statements.tokens import Clause, Sentence, clauses, sentences
 from voicereport.statements.told import identity, labour, losses, notes, part_number, topics
 from voicereport.statements.values import Act, ClaimSaid, Fitted, Identity, Lost, Measured, Noted, Statements, Told
 from voicereport.trades import Trade
+from voicereport.trades.words import Words
 from voicereport.trades.claims import find_claims
 from voicereport.transcript import Segment, Transcript
 from voicereport.wording.quantities import find_quantities
@@ -41,6 +42,7 @@ class Reading:
         self.notes: list[Noted] = []
         self.fitted: list[Fitted] = []
         self.lost: list[Lost] = []
+        self.either: set[int] = set()  #: acts said by a form that is past and imperative ("shut the breaker off")
         self.asked: list[int] = []  #: acts of the last sentence, if it was a question
         self.subject: str | None = None
         self.corrected = False  #: the last sentence began a correction and named no act yet
@@ -95,6 +97,8 @@ class Reading:
             remember(self.learned_memory, learned, self.words)
             new, named = [], self._joined(learned, ruled)
         acts = self._corrected(parts, without_recaps([*new, *named], Memory(acts=list(self.acts))))
+        if marked is not None and _either(parts[0], self.words):
+            self.either |= {len(self.acts) + n for n, a in enumerate(acts) if a.status == "done"}
         self._supersede(text, acts)
         self._number(sentence, acts)
         start = len(self.acts)
@@ -120,14 +124,17 @@ class Reading:
         """The acts that the reader marks; what a check of the highest kind rests on needs both keys."""
         out = []
         for act, place in learned_acts(sentence, placed(sentence, marked.marks), parts, self.words, self.learned_memory):
-            commitment = next((c for p, c in zip(parts, found, strict=True) if p.first <= place.first < p.last), found[0])
-            status = act.status
+            n = next((k for k, p in enumerate(parts) if p.first <= place.first < p.last), 0)
+            commitment, status = found[n], act.status
             if act.action == "isolate" and _wetter(marked):
                 act = replace(act, part="water supply")
             key = self.keys.of_act(act.action, act.part)
             if act.action == "reconnect" and act.kind != "connector":
                 key = None
-            if key and status == "done" and not (commitment.status in {"done", "narrated"} and marked.asserts.get(key.check, 1.0) >= key.least):
+            if key and status == "done" and not (
+                commitment.status == "done" and marked.asserts.get(key.check, 1.0) >= key.least
+                and not (key.unless and key.unless.search(sentence.text))
+            ):  # fmt: skip
                 status = "unclear"
             out.append(replace(act, status=status))
         return out
@@ -232,7 +239,7 @@ class Reading:
             and not any((a.action, a.part) == (self.acts[-1].action, self.acts[-1].part) for a in acts)
         ):
             last = self.acts[-1]
-            if last.status == "done" and last.count is None:  # what was said is in question until it is said again
+            if last.status == "done" and last.count is None and self.reader is None:  # what was said is in question until it is said again
                 self.acts[-1] = replace(last, status="unclear")
         if not (corrects or self.corrected):
             self.corrected = corrects
@@ -302,8 +309,21 @@ class Reading:
             )
 
     def statements(self) -> Statements:
+        """All that was claimed. Who speaks in the imperative means it so where the form leaves both open."""
+        told = sum(a.status == "narrated" for a in self.acts)
+        if told * 2 > sum(a.status in {"done", "narrated"} for a in self.acts):
+            for n in self.either:
+                self.acts[n] = replace(self.acts[n], status="narrated")
         return Statements(acts=tuple(self.acts), readings=tuple(self.readings), claims=tuple(self.claims), identity=tuple(self.identity),
                           told=tuple(self.told), notes=tuple(self.notes), fitted=tuple(self.fitted), lost=tuple(self.lost))  # fmt: skip
+
+
+def _either(clause: Clause, words: Words) -> bool:
+    """True where a clause begins with a verb whose base form is its past, too, and nobody is named who acts."""
+    skip = grammar().words["fillers"]
+    first = next((t.text for t in clause.tokens if t.text not in skip), "")
+    tenses = {f.tense for f in words.verbs.get(first, ())}
+    return "base" in tenses and bool(tenses & {"past", "part"})
 
 
 def _wetter(marked: Marked) -> bool:

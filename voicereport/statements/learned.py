@@ -24,6 +24,9 @@ _THINGS_OF: dict[Action, str] = {"charge": "refrigerant", "recover": "refrigeran
                                  "leak_test": "sealed system", "discharge": "capacitor", "run_test": "appliance"}  # fmt: skip
 
 
+_ORDINALS = frozenset({"first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "last"})
+
+
 def line_of(segment: Segment) -> str:
     """The words of a segment as the line that the reader reads."""
     return " ".join(w.word for w in segment.words)
@@ -119,12 +122,15 @@ def _recounted(act: Act, sentence: Sentence) -> Act:
 def _mention(waiting: list[Name], end: int, memory: Memory, words: Words, sentence: Sentence) -> None:
     """What is named before token `end` is what a pronoun may stand for, but for what only says where."""
     whole = Clause(sentence=sentence, first=0, last=len(sentence.tokens), joint="")
+    fastened = False
     while waiting and waiting[0].first < end:
         name = waiting.pop(0)
+        fastened = fastened or name.kind == "fastener"
         if not name.known or name.part in words.not_parts:
             continue
         before = {t.text for t in sentence.tokens[max(0, name.first - 2) : name.first]}
-        where = located(whole, name) and not before & {"of", "from", "off"}
+        owner = before & {"of", "from", "off"} and fastened
+        where = located(whole, name) and not owner
         if not where and not any(n.first == name.first and n.part == name.part for n in memory.things[-3:]):
             memory.things = [*memory.things[-8:], expanded(name, memory)]
         if name.kind != "fastener" and not name.bare:
@@ -186,6 +192,7 @@ def _things(mark: Placed, sentence: Sentence, names: tuple[Name, ...], words: Wo
     found: list[Name] = []
     for first, last in mark.things:
         found += _named(first, last, sentence, names, words, memory, mark.mark.action, count)
+    found += _joined(mark, found, names, sentence, memory, words)
     found = [n for n in found if n.part not in words.not_parts or mark.mark.action in _THINGS_OF or mark.mark.action == "measure"]
     if found:
         if count is not None:
@@ -196,6 +203,20 @@ def _things(mark: Placed, sentence: Sentence, names: tuple[Name, ...], words: Wo
     if action in {"isolate", "restore_power"} or action in _THINGS_OF:
         return [Name(part="", kind="part", first=mark.first, last=mark.last)]
     return _from_memory(memory, words, action, count, plural=count is not None and count > 1)
+
+
+def _joined(mark: Placed, found: Sequence[Name], names: Sequence[Name], sentence: Sentence, memory: Memory, words: Words) -> list[Name]:
+    """A part joined to the fasteners before it: "two screws and the motor's out"."""
+    if not found or any(n.kind != "fastener" for n in found) or not mark.things:
+        return []
+    end = mark.things[-1][1]
+    out = []
+    for name in names:
+        if end <= name.first and name.last <= mark.first and name.kind != "fastener" and name.known:
+            between = {t.text for t in sentence.tokens[end : name.first]}
+            if between and between <= {"and", "the", "so", "my", "that", "old", "then", ","} and "and" in between:
+                out.append(completed(name, memory, words))
+    return out
 
 
 def _counted(mark: Placed, found: list[Name], count: float, names: Sequence[Name]) -> None:
@@ -243,7 +264,13 @@ def _named(first: int, last: int, sentence: Sentence, names: tuple[Name, ...], w
             return [completed(name, memory, words)]
     lead = set(sets["lead"]) | {"the", "a", "an", "both", "all", "new", "old", "these", "those", "them", "it", "that", "this", "one", "ones", "other", "same"}
     core = [t for t in texts if t not in lead and not t[:1].isdigit()]
-    core = [t for t in core if not find_numbers([t])]
+    core = [t for t in core if not find_numbers([t]) and t not in _ORDINALS and t != "what"]
+    if not core and set(texts) & _ORDINALS or (not core and texts[-1:] == ["one"] and first and sentence.tokens[first - 1].text in _ORDINALS):
+        held = [n for n in memory.things if n.kind in {"fastener", "connector"}]
+        if held:
+            return [replace(held[-1], count=1.0, plural=False, first=-1, last=-1)]
+    if not core and "rest of" in sentence.text:
+        return [Name(part="everything", kind="part", first=first, last=last, plural=True)]
     if not core and action in _THINGS_OF:
         return [Name(part="", kind="part", first=first, last=last)]
     if not core:
@@ -262,6 +289,11 @@ def _named(first: int, last: int, sentence: Sentence, names: tuple[Name, ...], w
 def completed(name: Name, memory: Memory, words: Words) -> Name:
     """The name in full where it is plain which is meant: "the fan plug" after the evaporator fan was spoken of."""
     name = expanded(name, memory)
+    if name.bare and name.kind == "part" and len(name.part.split()) == 1:
+        for earlier in reversed(memory.named[-40:]):
+            told = earlier.split()
+            if len(told) >= 3 and told[-2] == name.part:
+                return replace(name, part=" ".join(told[:-1]), bare=False)
     modifiers = name.part.split()[:-1]
     if not modifiers or name.kind == "fastener" or tuple(name.part.split()) in words.parts:
         return name
@@ -283,11 +315,13 @@ def _from_memory(memory: Memory, words: Words, action: Action, count: float | No
         return []
     if plural or count is not None:
         several = [n for n in pool if n.kind in {"fastener", "connector"} or n.plural or (n.count or 0) > 1]
+        if action in {"remove", "refit", "loosen", "tighten"}:  # what is counted without a noun is screwed
+            several = [n for n in several if n.kind == "fastener"] or several
         if several:
-            return [replace(several[-1], count=count, plural=True)]
+            return [replace(several[-1], count=count, plural=True, first=-1, last=-1)]
     others = [n for n in pool if n.kind != "fastener"]
     chosen = others[-1] if others else pool[-1]
-    return [replace(chosen, count=count)]
+    return [replace(chosen, count=count, first=-1, last=-1)]
 
 
 def _act(mark: Placed, name: Name, sentence: Sentence, parts: tuple[Clause, ...], names: tuple[Name, ...], words: Words,
@@ -322,8 +356,11 @@ def _act(mark: Placed, name: Name, sentence: Sentence, parts: tuple[Clause, ...]
         return None
     clause = next((c for c in parts if c.first <= mark.first < c.last), parts[0])
     holds = None
+    count = name.count
     if kind == "fastener":
         part, holds = split_fastener(replace(name, part=part), words)
+        if count is None and not name.plural and name.first >= 0:
+            count = 1.0
     owner = next((n for f, e in mark.holds for n in names if n.first < e and f < n.last and n.kind != "fastener"), None)
     if owner is None and mark.holds:
         f, e = mark.holds[0]
@@ -336,7 +373,7 @@ def _act(mark: Placed, name: Name, sentence: Sentence, parts: tuple[Clause, ...]
     elif owner is not None and kind == "connector" and name.bare:
         part = f"{owner.part} {part}"
     return Act(action=action, part=part, kind=kind, status=mark.mark.status, span=clause.span(), visit=sentence.visit,
-               count=name.count, plural=name.plural, holds=holds, new=name.new, remaining=name.remaining)  # fmt: skip
+               count=count, plural=name.plural, holds=holds, new=name.new, remaining=name.remaining)  # fmt: skip
 
 
 def _supply(action: Action, name: Name, mark: Placed, sentence: Sentence, parts: tuple[Clause, ...], words: Words) -> tuple[Action, str, ItemKind]:
@@ -361,6 +398,8 @@ def _speaks(phrases: frozenset[str], said: str) -> bool:
 
 def _object(action: Action, name: Name, mark: Placed, sentence: Sentence, parts: tuple[Clause, ...], words: Words) -> tuple[str, ItemKind]:
     default = _THINGS_OF[action]
+    if action == "run_test" and "defrost" in {t.text for a, b in (*mark.things, (mark.first, mark.last)) for t in sentence.tokens[a:b]}:
+        return "defrost", "part"
     if action == "run_test":
         clause = next((c for c in parts if c.first <= mark.first < c.last), parts[0])
         for phrase in words.phrases:
@@ -370,6 +409,8 @@ def _object(action: Action, name: Name, mark: Placed, sentence: Sentence, parts:
         return default, "part"
     if name.part in words.appliances or name.part in words.not_parts or name.part == "everything":
         return default, "part"
+    if action == "run_test" and not words.classes_of(name.part) & {"electrical", "heater"} and "ice maker" not in name.part:
+        return default, "part"
     return name.part, name.kind
 
 
@@ -377,8 +418,21 @@ def _held(act: Act, found: list[tuple[Act, Placed]], words: Words, memory: Memor
     """The act with what its fastener holds, where the words leave that to be understood."""
     if act.kind != "fastener" or act.holds:
         return act
-    near = next((a.part for a, _ in found if a.kind in {"part", "seal", "tube"} and a.part not in {"power supply"}), None)
+    near = next((a.part for a, _ in found if a.kind in {"part", "seal", "tube"} and a.part not in {"power supply", "everything"}), None)
+    if near is None and act.action == "refit":  # it goes back where as many came out and are out still
+        near = _still_out(act, memory)
     return replace(act, holds=near or cover_named(memory, words) or memory.holder)
+
+
+def _still_out(act: Act, memory: Memory) -> str | None:
+    out: dict[str, float] = {}
+    for old in memory.acts:
+        if old.kind == "fastener" and old.part == act.part and old.holds and old.status in {"done", "narrated"}:
+            moved = (old.count or 0) * (1 if old.action == "remove" else -1 if old.action == "refit" else 0)
+            out[old.holds] = out.get(old.holds, 0) + moved
+    fits = [holds for holds, left in out.items() if left > 0 and (act.count is None or left == act.count)]
+    recent = memory.holder if memory.holder in out and out[memory.holder] > 0 else None
+    return recent or (fits[-1] if len(fits) == 1 else None)
 
 
 def doubted(found: Commitment) -> bool:

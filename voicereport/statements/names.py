@@ -154,7 +154,7 @@ def _counted(tokens: tuple[Token, ...], begin: int, name: Name) -> Name:
                 count = number.value
     near = before[-4:]
     partial = _part_of(before)
-    if partial is not None and count is not None:
+    if partial is not None:
         count = partial
     if count is None and near:
         count = next((_COUNT_WORDS[w] for w in reversed(near[-3:]) if w in _COUNT_WORDS), None)
@@ -173,7 +173,7 @@ def _counted(tokens: tuple[Token, ...], begin: int, name: Name) -> Name:
 def _part_of(before: list[str]) -> float | None:
     """The first number of "two of the three"; None where that is not what stands before the name."""
     for i in range(len(before) - 1):
-        if before[i : i + 2] == ["of", "the"] and i:
+        if before[i] == "of" and before[i + 1] in {"the", "its", "those", "my", "these"} and i:
             numbers = find_numbers(before[:i])
             if numbers and numbers[-1].last == i:
                 return numbers[-1].value
