@@ -91,13 +91,22 @@ class _Walk:
     def _put(self, act: Act) -> None:
         entry = self._open_one(act, _kind(act))
         if entry is None:
-            entry = self._unmatched(act)
+            entry = self._as_many(act) or self._unmatched(act)
         if entry is None:
             return
         several = _kind(act) == "connector" and act.count is None and not act.plural and entry.left > 1
         entry.put(1 if several else act.count, act.span)  # "the grey plug's in" is one, whatever is out
         if act.explained is not None:
             self._explain(entry, act.explained)
+
+    def _as_many(self, act: Act) -> Entry | None:
+        """The only fasteners of the kind of which as many are out, whatever they are said to hold."""
+        if _kind(act) != "fastener" or act.count is None:
+            return None
+        key = self._names.key(act.part, "fastener")
+        found = [e for e in self.entries if e.kind == "fastener" and e.off and e.left == act.count
+                 and self._names.key(e.part, "fastener") == key]  # fmt: skip
+        return found[0] if len(found) == 1 else None
 
     def _unmatched(self, act: Act) -> Entry | None:
         """Nothing alike is out: a number of things that went in counts all the same; without one it is a recap."""

@@ -60,7 +60,7 @@ def action_for(sense: str, name: Name, words: Words) -> Action:
     return sense  # type: ignore[return-value]
 
 
-def _holder_of(clause: Clause, name: Name, names: tuple[Name, ...]) -> Name | None:
+def holder_of(clause: Clause, name: Name, names: tuple[Name, ...]) -> Name | None:
     """The thing that a fastener or connector in this clause belongs to by a preposition ("out of the panel")."""
     tokens = clause.sentence.tokens
     wanted = grammar().words["holder_words"]
@@ -69,7 +69,7 @@ def _holder_of(clause: Clause, name: Name, names: tuple[Name, ...]) -> Name | No
             continue
         between = [t.text for t in tokens[max(name.last, clause.first) : other.first]]
         between = [w for w in between if w not in {"the", "a", "its", "that", "my", "your", "each", "corner", "all"}]
-        if between and (between[-1] in wanted or " ".join(between[-2:]) in wanted):
+        if between and (between[-1] in wanted | {"hold", "holds", "holding"} or " ".join(between[-2:]) in wanted):
             return other
     for other in names:
         if other.last <= name.first and other.kind != "fastener":
@@ -206,7 +206,7 @@ def groups(sentence: Sentence, parts: tuple[Clause, ...], found: tuple[Commitmen
             continue
         names = tuple(expanded(x, memory) for x in names_in(clause, words) if x.known)
         memory.named += [x.part for x in names if x.kind != "fastener" and not x.bare]
-        owners = [(x, o) for x in names if x.kind in {"fastener", "connector"} and (o := _holder_of(clause, x, names))]
+        owners = [(x, o) for x in names if x.kind in {"fastener", "connector"} and (o := holder_of(clause, x, names))]
         owned = {id(o) for _, o in owners}
         names = tuple(x for n, x in enumerate(names) if not (n and located(clause, x)) or id(x) in owned)
         free = [

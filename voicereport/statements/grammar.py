@@ -21,7 +21,7 @@ class Grammar:
         return key[1] in self.words[key[0]]
 
 
-_PATTERNS = ("found", "left", "no_reading", "limit", "earth", "recount")
+_PATTERNS = ("found", "left", "no_reading", "limit", "earth", "recount", "habit")
 
 
 @lru_cache(maxsize=1)

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from voicereport.report import Action, ItemKind
-from voicereport.statements.acts import Memory, cover_named, expanded, located, split_fastener
+from voicereport.statements.acts import Memory, cover_named, expanded, holder_of, located, split_fastener
 from voicereport.statements.commitment import Commitment
 from voicereport.statements.grammar import grammar
 from voicereport.statements.names import Name, names_in
@@ -93,8 +93,11 @@ def learned_acts(sentence: Sentence, marks: Sequence[Placed], parts: tuple[Claus
         _mention(waiting, first, memory, words, sentence)  # what was named up to here is what a pronoun may stand for
         for name in _things(mark, sentence, names, words, memory):
             act = _act(mark, name, sentence, parts, names, words, memory)
-            if act is not None and not any(_same(act, other) for other, _ in out):
+            twin = next((k for k, (o, _) in enumerate(out) if act and (o.action, o.part, o.count, o.span) == (act.action, act.part, act.count, act.span)), None)
+            if act is not None and twin is None:
                 out.append((act, mark))
+            elif act is not None and twin is not None and mark.mark.status_sure > out[twin][1].mark.status_sure:
+                out[twin] = (act, mark)
         _mention(waiting, max([mark.last, *(e for _, e in (*mark.things, *mark.holds))]), memory, words, sentence)
     _mention(waiting, len(sentence.tokens), memory, words, sentence)
     out += [(a, m) for a, m in _fastened(sentence, names, out, words) if not any(_alike(a, o) for o, _ in out)]
@@ -145,6 +148,23 @@ _OUTWARD = frozenset({"remove", "disconnect", "peel", "open"})
 _INWARD = frozenset({"refit", "replace", "reconnect", "reseal"})
 
 
+def _stated(sentence: Sentence, name: Name, names: Sequence[Name], words: Words) -> tuple[Act, Placed] | None:
+    """What a count of fasteners and the preposition after it say without a verb: "ten screws from the outer panel"."""
+    after = [t.text for t in sentence.tokens[name.last : name.last + 2]]
+    if not after or name.count is None or sentence.tokens[name.last - 1].mark:
+        return None
+    action: Action | None = "remove" if after[0] in {"from", "off"} or after == ["out", "of"] else "refit" if after[0] in {"in", "into", "onto"} else None
+    owner = next((n for n in names if n.first >= name.last and n.first - name.last <= 4 and n.kind != "fastener"), None)
+    if action is None or owner is None or owner.part in words.not_parts:
+        return None
+    part, _ = split_fastener(name, words)
+    clause = Clause(sentence=sentence, first=0, last=len(sentence.tokens), joint="")
+    act = Act(action=action, part=part, kind="fastener", status="unclear" if sentence.question else "done", span=clause.span(), visit=sentence.visit,
+              count=name.count, plural=name.plural, holds=owner.part)  # fmt: skip
+    mark = Mark(action=action, status=act.status, sure=0.5, status_sure=0.5, first=0, last=0)
+    return act, Placed(mark=mark, first=name.first, last=name.last, things=(), holds=(), counts=())
+
+
 def _fastened(sentence: Sentence, names: Sequence[Name], found: Sequence[tuple[Act, Placed]], words: Words) -> list[tuple[Act, Placed]]:
     """Fasteners that a sentence counts beside the part that it takes off or puts on: "two screws, motor out"."""
     out = []
@@ -152,6 +172,10 @@ def _fastened(sentence: Sentence, names: Sequence[Name], found: Sequence[tuple[A
         if name.kind != "fastener" or (name.count is None and not name.same) or any(
             m.first < name.last and name.first < m.last or any(f < name.last and name.first < e for f, e in m.things) for _, m in found
         ):  # fmt: skip
+            continue
+        stated = _stated(sentence, name, names, words)
+        if stated is not None:
+            out.append(stated)
             continue
         near = [(abs(m.first - name.first), a, m) for a, m in found
                 if a.kind in {"part", "seal", "tube"} and a.action in _OUTWARD | _INWARD and a.part != "everything"]  # fmt: skip
@@ -181,10 +205,6 @@ def _merged(marks: Sequence[Placed]) -> list[Placed]:
         else:
             out.append(mark)
     return out
-
-
-def _same(one: Act, other: Act) -> bool:
-    return (one.action, one.part, one.status, one.count) == (other.action, other.part, other.status, other.count)
 
 
 def _things(mark: Placed, sentence: Sentence, names: tuple[Name, ...], words: Words, memory: Memory) -> list[Name]:
@@ -240,6 +260,8 @@ def _counted(mark: Placed, found: list[Name], count: float, names: Sequence[Name
 def _count(mark: Placed, sentence: Sentence) -> float | None:
     for first, last in mark.counts:
         texts = [t.text for t in sentence.tokens[first:last]]
+        if "dozen" in texts:
+            return 6.0 if "half" in texts else 12.0
         numbers = [n for n in find_numbers(texts) if n.value == int(n.value) and 0 < n.value <= 99]
         last = [n for n in find_numbers(texts[-1:]) if n.value == int(n.value) and 0 < n.value < 20]
         if last and len(texts) > 1 and texts[-2] == texts[-1]:  # "three, three": said again
@@ -277,7 +299,7 @@ def _named(first: int, last: int, sentence: Sentence, names: tuple[Name, ...], w
         plural = bool(set(texts) & (sets["plural_pronouns"] | {"both", "all", "ones"})) or (count or 0) > 1
         return _from_memory(memory, words, action, count, plural=plural)
     for name in names:
-        if name.first < last and first < name.last:
+        if name.first < last and first < name.last and name.last >= last:
             return [completed(name, memory, words)]
     form = [*core[:-1], singular(core[-1])]
     thing = words.thing([singular(t) for t in form])
@@ -368,11 +390,16 @@ def _act(mark: Placed, name: Name, sentence: Sentence, parts: tuple[Clause, ...]
         owner = Name(part=" ".join(texts), kind="part", first=f, last=e) if texts else None
     if owner is not None and owner.part in words.not_parts:
         owner = None
+    if owner is None and kind in {"fastener", "connector"} and name.first >= 0:
+        owner = holder_of(Clause(sentence=sentence, first=0, last=len(sentence.tokens), joint=""), name, names)
     if owner is not None and kind == "fastener":
         holds = completed(owner, memory, words).part
     elif owner is not None and kind == "connector" and name.bare:
         part = f"{owner.part} {part}"
-    return Act(action=action, part=part, kind=kind, status=mark.mark.status, span=clause.span(), visit=sentence.visit,
+    status = mark.mark.status
+    if status in {"narrated", "done"} and grammar().patterns["habit"].search(clause.text):
+        status = "advised"
+    return Act(action=action, part=part, kind=kind, status=status, span=clause.span(), visit=sentence.visit,
                count=count, plural=name.plural, holds=holds, new=name.new, remaining=name.remaining)  # fmt: skip
 
 
@@ -419,6 +446,7 @@ def _held(act: Act, found: list[tuple[Act, Placed]], words: Words, memory: Memor
     if act.kind != "fastener" or act.holds:
         return act
     near = next((a.part for a, _ in found if a.kind in {"part", "seal", "tube"} and a.part not in {"power supply", "everything"}), None)
+    near = near or next((a.holds for a, _ in found if a.kind == "fastener" and a.holds), None)
     if near is None and act.action == "refit":  # it goes back where as many came out and are out still
         near = _still_out(act, memory)
     return replace(act, holds=near or cover_named(memory, words) or memory.holder)
