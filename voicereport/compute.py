@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 from voicereport import units
 from voicereport.checks import physics, physics_refrigerant, physics_sensors
@@ -188,3 +189,41 @@ def least_room(refrigerant: Refrigerant, charge: float, unit: str) -> Computed:
     """Least volume of the room for a charge of a flammable refrigerant. Raises PhysicsError, UnitError."""
     value, worked = physics_refrigerant.least_room(refrigerant, units.convert(charge, unit, "kg"))
     return Computed(value=value, unit="m3", worked=worked, source=refrigerant.source)
+
+
+def recovery(
+    limits: Limits, refrigerant: Refrigerant, charge: float, recovered: float, unit: str, *, running: bool, made: int
+) -> Computed:
+    """How much of a charge was recovered, in per cent, against what the trade's rule asks for.
+
+    running: the compressor ran; made: year of the appliance. A charge above that of a small appliance gives the vacuum
+    to evacuate to instead, in inHg. Raises ComputeError where the trade has no rule, UnitError.
+    """
+    rule = limits.physics.get("recovery")
+    if rule is None:
+        raise ComputeError("recovery", "the trade has no rule for it", "name a trade that has one by --trade")
+    _positive(charge=charge)
+    pounds = units.convert(charge, unit, "[lb_av]")
+    if pounds > rule["small_lb"]:
+        return _evacuation(rule, refrigerant, pounds)
+    least = rule["before_1993"] if made <= 1993 else rule["running" if running else "stopped"]
+    share = 100 * recovered / charge
+    sign = "≥" if share >= least else "<"
+    worked = f"{written(recovered, unit)} / {written(charge, unit)} = {written(share)}% {sign} {written(float(least))}%"
+    return Computed(value=share, unit="%", worked=worked, source=rule["small_source"])
+
+
+def _evacuation(rule: Mapping[str, Any], refrigerant: Refrigerant, pounds: float) -> Computed:
+    """The vacuum that an appliance with so many pounds is evacuated to."""
+    psia = units.convert(physics_refrigerant.saturation_pressure(refrigerant, 40.0), "Pa", "[psi]")
+    name = next((name for name, end in rule["class_ends_psia"].items() if psia <= end), "")
+    rows = rule["evacuation_inhg"].get(name)
+    if rows is None:
+        raise ComputeError(refrigerant.name, f"at {psia:.0f} psia its pressure class has no row", "look it up")
+    inches = max((row for row in rows if pounds >= row["from"]), key=lambda row: float(row["from"]))["inhg"]
+    shown = written(float(inches), "[in_i'Hg]")
+    worked = (
+        f"{written(pounds, '[lb_av]')} > {rule['small_lb']} lb; {refrigerant.name}: {psia:.1f} psia at 104 °F "
+        f"→ {shown} below the atmosphere"
+    )
+    return Computed(value=float(inches), unit="[in_i'Hg]", worked=worked, source=rule["large_source"])

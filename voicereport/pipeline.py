@@ -8,6 +8,7 @@ import os
 import shutil
 from collections.abc import Callable, Sequence
 from dataclasses import replace
+from datetime import datetime
 from itertools import groupby, pairwise
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
@@ -68,9 +69,25 @@ def understand(transcript: Transcript, trade: Trade, settings: Settings) -> Repo
 
     repaired = repair(transcript, trade)
     statements = read_statements(repaired, trade, units=settings.units)
-    report = assemble(statements, repaired, trade)
+    report = assemble(statements, repaired, trade, recorded_at=recorded_at(transcript))
     judged = judge_report(report, trade, profile=settings.profile)
     return check_report(judged, trade, profile=settings.profile)
+
+
+def recorded_at(transcript: Transcript) -> str | None:
+    """When the job was recorded, RFC 3339, by the earliest of its files that says so; None where none does.
+
+    A time without its distance from UTC, or a day alone, is no point in time and counts for nothing.
+    """
+    moments = []
+    for recording in transcript.recordings:
+        try:
+            moment = datetime.fromisoformat(recording.recorded or "")
+        except ValueError:
+            continue
+        if moment.tzinfo is not None:
+            moments.append(moment)
+    return min(moments).isoformat().replace("+00:00", "Z") if moments else None
 
 
 def with_visits(transcript: Transcript, visits: Sequence[int] | None) -> Transcript:

@@ -50,6 +50,7 @@ class Recording:
     model: str = ""
     language: str = "en"
     notes: tuple[str, ...] = ()  #: warnings about the file, in plain words
+    recorded: str | None = None  #: ISO 8601 time of recording, where the file itself says it
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

@@ -213,6 +213,8 @@ def _things(mark: Placed, sentence: Sentence, names: tuple[Name, ...], words: Wo
     for first, last in mark.things:
         found += _named(first, last, sentence, names, words, memory, mark.mark.action, count)
     found += _joined(mark, found, names, sentence, memory, words)
+    named = bool(found)
+    found = _apart(found, sentence)
     found = [n for n in found if n.part not in words.not_parts or mark.mark.action in _THINGS_OF or mark.mark.action == "measure"]
     if found:
         if count is not None:
@@ -220,9 +222,24 @@ def _things(mark: Placed, sentence: Sentence, names: tuple[Name, ...], words: Wo
         memory.things = [*memory.things[-8:], *found]
         return found
     action = mark.mark.action
+    if named and action not in {"isolate", "restore_power"} and action not in _THINGS_OF:
+        whole = Clause(sentence=sentence, first=0, last=len(sentence.tokens), joint="")
+        after = (n for n in names if n.first >= mark.last and located(whole, n) and n.known and n.part not in words.not_parts)
+        return [completed(n, memory, words) for n in after][:1]  # "brushed the frost off the fins"; a window is no part
     if action in {"isolate", "restore_power"} or action in _THINGS_OF:
         return [Name(part="", kind="part", first=mark.first, last=mark.last)]
+    after = [t.text for t in sentence.tokens[mark.last : mark.last + 2]]
+    if mark.last and not sentence.tokens[mark.last - 1].mark and set(after[:1]) & {"the", "a", "an", "my", "his", "her", "their", "your"}:
+        return []  # something is named that is no thing of the appliance: "opened the window"
     return _from_memory(memory, words, action, count, plural=count is not None and count > 1)
+
+
+def _apart(found: list[Name], sentence: Sentence) -> list[Name]:
+    """Without what only says where, after a thing that something is done to: "the tape along the edge of the cover"."""
+    whole = Clause(sentence=sentence, first=0, last=len(sentence.tokens), joint="")
+    if len(found) < 2 or found[0].first < 0:
+        return found
+    return [n for k, n in enumerate(found) if not (k and n.first > found[0].first and located(whole, n))]
 
 
 def _joined(mark: Placed, found: Sequence[Name], names: Sequence[Name], sentence: Sentence, memory: Memory, words: Words) -> list[Name]:
@@ -310,6 +327,8 @@ def _named(first: int, last: int, sentence: Sentence, names: tuple[Name, ...], w
 
 def completed(name: Name, memory: Memory, words: Words) -> Name:
     """The name in full where it is plain which is meant: "the fan plug" after the evaporator fan was spoken of."""
+    if name.plural and name.kind == "part":
+        return name  # "the drawers" are not the top drawer
     name = expanded(name, memory)
     if name.bare and name.kind == "part" and len(name.part.split()) == 1:
         for earlier in reversed(memory.named[-40:]):
@@ -320,6 +339,8 @@ def completed(name: Name, memory: Memory, words: Words) -> Name:
     if not modifiers or name.kind == "fastener" or tuple(name.part.split()) in words.parts:
         return name
     for earlier in reversed(memory.named[-40:]):
+        if earlier.split()[-1] in words.appliances:
+            continue
         told = [w for w in earlier.split() if w != "motor"]
         if len(told) > len(modifiers) and told[-len(modifiers) :] == modifiers and told[-1] != name.part.split()[-1]:
             return replace(name, part=" ".join([*told, name.part.split()[-1]]))

@@ -4,13 +4,15 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
 from voicereport.trades.spoken_units import shipped_units
 
 DIGITS = {"one": 1, "two": 2, "three": 3, "four": 4, "five": 5, "six": 6, "seven": 7, "eight": 8, "nine": 9,
           "niner": 9, "fower": 4, "fife": 5}  # fmt: skip
+#: digits written as ICAO has them pronounced; such a word is one only beside another number word
+_PRONOUNCED = {"tree": "three", "wun": "one", "ait": "eight"}
 ZEROS = frozenset({"zero", "nought", "naught", "nil", "aught", "ought"})
 OHS = frozenset({"oh", "o"})
 TEENS = {"ten": 10, "eleven": 11, "twelve": 12, "thirteen": 13, "fourteen": 14, "fifteen": 15, "sixteen": 16,
@@ -172,7 +174,15 @@ def lex(tokens: Sequence[str]) -> tuple[Lexeme, ...]:
             last = n == len(pieces) - 1
             out.append(Lexeme(word=piece.word, raw=piece.raw, token=index, broken=broken and last,
                               written=piece.written, kind=piece.kind, attached=piece.attached))  # fmt: skip
-    return tuple(out)
+    return tuple(_pronounced(out, n) if lexeme.word in _PRONOUNCED else lexeme for n, lexeme in enumerate(out))
+
+
+def _pronounced(lexemes: Sequence[Lexeme], n: int) -> Lexeme:
+    """The digit that the lexeme at `n` is the pronunciation of, where a number word stands beside it."""
+    beside = [lexemes[m].word for m in (n - 1, n + 1) if 0 <= m < len(lexemes)]
+    if not any(word in DIGITS or word in ZEROS or word in _PRONOUNCED or word == "point" for word in beside):
+        return lexemes[n]
+    return replace(lexemes[n], word=_PRONOUNCED[lexemes[n].word])
 
 
 def _broken(lexeme: Lexeme) -> Lexeme:
