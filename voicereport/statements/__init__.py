@@ -131,13 +131,27 @@ class Reading:
             key = self.keys.of_act(act.action, act.part)
             if act.action == "reconnect" and act.kind != "connector":
                 key = None
+            if key and status in {"not_done", "unclear"} and commitment.status == "done" and marked.asserts.get(key.check, 0.0) >= key.sure:
+                status = "done"  # the line asserts it, and no cue takes it back: the mark alone says otherwise
             if key and status == "done" and not (
                 commitment.status == "done" and marked.asserts.get(key.check, 1.0) >= key.least
                 and not (key.unless and key.unless.search(sentence.text))
             ):  # fmt: skip
                 status = "unclear"
+            if key and status in {"unclear", "not_done"} and commitment.status == "done" and marked.asserts.get(key.check, 0.0) >= 0.5:
+                if self._in_force(act):
+                    continue  # said again in words that the keys read differently: what stands already stands
             out.append(replace(act, status=status))
         return out
+
+    def _in_force(self, act: Act) -> bool:
+        """True where the same was asserted before in this visit and nothing has undone it since."""
+        for old in reversed(self.acts):
+            if old.visit != act.visit or old.action == "restore_power":
+                return False
+            if (old.action, old.part, old.status) == (act.action, act.part, "done"):
+                return True
+        return False
 
     def _given(self, sentence: Sentence, marked: Marked, parts: tuple[Clause, ...], found: tuple[Commitment, ...]) -> None:
         """What the reader is sure of and the rules only know by its words: both keys agree, though no rule reads it."""
