@@ -544,7 +544,8 @@ def export(args: argparse.Namespace) -> None:
     quantize_dynamic(full, out / "reader.onnx", weight_type=QuantType.QInt8, per_channel=True)
     full.unlink()
     (out / "tokenizer.json").write_bytes((weights / "tokenizer.json").read_bytes())
-    labels = {"actions": ACTIONS, "statuses": STATUSES, "checks": list(CHECKS.values()), "longest": LONGEST,
+    digest = hashlib.sha256((out / "reader.onnx").read_bytes()).hexdigest()
+    labels = {"sha256": digest, "actions": ACTIONS, "statuses": STATUSES, "checks": list(CHECKS.values()), "longest": LONGEST,
               "context": CONTEXT, "link": LINK, "quantities": QUANTITIES, "stages": STAGES}  # fmt: skip
     (out / "labels.json").write_text(json.dumps(labels, indent=1) + "\n", encoding="utf-8")
     print("written", out / "reader.onnx", (out / "reader.onnx").stat().st_size, "bytes")

@@ -131,6 +131,10 @@ class Reading:
             key = self.keys.of_act(act.action, act.part)
             if act.action == "reconnect" and act.kind != "connector":
                 key = None
+            if key and key.unless and key.unless.search(sentence.text) and marked.asserts.get(key.check, 0.0) < key.sure:
+                continue  # a control, another appliance: nothing is isolated
+            if key and key.stays and key.stays.search(sentence.text) and commitment.status == "done" and self._in_force(act):
+                continue
             if key and status in {"not_done", "unclear"} and commitment.status == "done" and marked.asserts.get(key.check, 0.0) >= key.sure:
                 status = "done"  # the line asserts it, and no cue takes it back: the mark alone says otherwise
             if key and status == "done" and not (

@@ -20,6 +20,7 @@ class Key:
     gives: tuple[str, ...]
     about: tuple[re.Pattern[str], ...]
     unless: re.Pattern[str] | None
+    stays: re.Pattern[str] | None  #: it stays as it is
     negated: bool  #: asserted by a denial ("not a bubble")
     least: float  #: chance below which the reader disagrees
     sure: float  #: chance from which it counts as sure
@@ -40,6 +41,10 @@ class Keys:
         return next((k for k in self.keys if claim in k.claims), None)
 
 
+def _any(rows: list[str] | None) -> re.Pattern[str] | None:
+    return re.compile("|".join(f"(?:{r})" for r in rows)) if rows else None
+
+
 @lru_cache(maxsize=1)
 def load_keys() -> Keys:
     """The keys of the installed packs."""
@@ -48,7 +53,7 @@ def load_keys() -> Keys:
     keys = tuple(
         Key(check=row["check"], acts=frozenset(row.get("acts", ())), claims=frozenset(row.get("claims", ())),
             gives=tuple(row.get("gives", ())), about=tuple(re.compile(p) for p in row.get("about", ())),
-            unless=re.compile("|".join(f"(?:{p})" for p in row["unless"])) if row.get("unless") else None,
+            unless=_any(row.get("unless")), stays=_any(row.get("stays")),
             negated=row.get("negated", False), least=row["least"], sure=row["sure"])
         for row in data["keys"]
     )  # fmt: skip
