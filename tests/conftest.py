@@ -45,3 +45,19 @@ def voicereport(tmp_path: Path) -> Run:
         )
 
     return run
+
+
+@pytest.fixture(scope="session")
+def demo_folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A folder in which the demo has run once, from its recordings, with what it said in account.txt."""
+    path = tmp_path_factory.mktemp("elsewhere")
+    own = {name: value for name, value in os.environ.items() if not name.startswith("VOICEREPORT_")}
+    own |= {"PYTHONPATH": str(ROOT), "VOICEREPORT_HOME": str(path / "home")}
+    if "VOICEREPORT_CACHE" in os.environ:
+        own["VOICEREPORT_CACHE"] = os.environ["VOICEREPORT_CACHE"]
+    outcome = subprocess.run(
+        [sys.executable, "-m", "voicereport", "demo"], cwd=path, env=own, capture_output=True, text=True, check=False
+    )
+    assert outcome.returncode == 0, outcome.stderr
+    (path / "account.txt").write_text(outcome.stdout, encoding="utf-8")
+    return path

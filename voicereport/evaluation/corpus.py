@@ -28,6 +28,7 @@ class Narration:
     voice: str  #: name of a voice; "am_" and "af_" are American
     lines: tuple[tuple[float, str], ...]  #: start in seconds, words
     gold: Row
+    visits: tuple[int, ...] = ()  #: of each line, counted from 1; empty = one visit, one recording
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -65,17 +66,23 @@ def read_corpus(folder: Path) -> Corpus:
 
 
 def to_transcript(narration: Narration) -> Transcript:
-    """The narration as a transcript: one segment a line, which lasts until the next line starts."""
-    name = f"{narration.name}.vtt"
-    starts = [start for start, _ in narration.lines]
-    ends = [*starts[1:], starts[-1] + LAST_LINE_S]
-    segments = tuple(
-        Segment(id=f"r1s{n:03}", recording=name, start=start, end=end, heard=words, text=words,
-                words=spread(words, start, end))
-        for n, ((start, words), end) in enumerate(zip(narration.lines, ends, strict=True), 1)
-    )  # fmt: skip
-    recording = Recording(name=name, sha256="", duration_s=ends[-1], speech_s=ends[-1] - starts[0])
-    return Transcript(recordings=(recording,), segments=segments)
+    """The narration as a transcript: one segment a line, which lasts until the next line of the visit starts."""
+    visits = narration.visits or (1,) * len(narration.lines)
+    recordings, segments = [], []
+    for visit in dict.fromkeys(visits):
+        name = f"{narration.name}.vtt" if len(set(visits)) == 1 else f"{narration.name}-{visit}.vtt"
+        lines = [line for line, own in zip(narration.lines, visits, strict=True) if own == visit]
+        starts = [start for start, _ in lines]
+        ends = [*starts[1:], starts[-1] + LAST_LINE_S]
+        segments += [
+            Segment(id=f"r{visit}s{n:03}", recording=name, start=start, end=end, heard=words, text=words,
+                    words=spread(words, start, end))
+            for n, ((start, words), end) in enumerate(zip(lines, ends, strict=True), 1)
+        ]  # fmt: skip
+        recordings.append(
+            Recording(name=name, sha256="", duration_s=ends[-1], speech_s=ends[-1] - starts[0], visit=visit)
+        )
+    return Transcript(recordings=tuple(recordings), segments=tuple(segments))
 
 
 def units_of(voice: str, otherwise: Units) -> Units:

@@ -10,17 +10,17 @@ from typing import Literal
 from voicereport.statements.acts import Memory, acts_of, groups, phrase_acts, remember, without_recaps
 from voicereport.statements.commitment import ASSERTED, Commitment, commitments
 from voicereport.statements.grammar import grammar
-from voicereport.statements.measured import learned_readings, readings
 from voicereport.statements.keys import Keys, load_keys
 from voicereport.statements.learned import learned_acts, line_of, placed
+from voicereport.statements.measured import learned_readings, readings
 from voicereport.statements.names import names_in
 from voicereport.statements.reader import Marked, Reader, load_reader
 from voicereport.statements.tokens import Clause, Sentence, clauses, sentences
 from voicereport.statements.told import identity, labour, losses, notes, part_number, topics
 from voicereport.statements.values import Act, ClaimSaid, Fitted, Identity, Lost, Measured, Noted, Statements, Told
 from voicereport.trades import Trade
-from voicereport.trades.words import Words
 from voicereport.trades.claims import find_claims
+from voicereport.trades.words import Words
 from voicereport.transcript import Segment, Transcript
 from voicereport.wording.quantities import find_quantities
 
@@ -108,7 +108,16 @@ class Reading:
         if marked is not None:
             self._given(sentence, marked, parts, found)
         if marked is not None and self.reader and self.reader.reads_values:
-            new_readings = learned_readings(sentence, marked, parts, found, self.words, last=self.subject, setting=self.setting, before=self.readings)
+            new_readings = learned_readings(
+                sentence,
+                marked,
+                parts,
+                found,
+                self.words,
+                last=self.subject,
+                setting=self.setting,
+                before=self.readings,
+            )
         else:
             new_readings = readings(sentence, parts, found, self.words, last=self.subject, setting=self.setting)
         self._specify(sentence, bool(new_readings))
@@ -120,10 +129,14 @@ class Reading:
         subject = next((n.part for n in reversed(self.memory.things) if n.kind != "fastener"), None)
         self.subject = subject or self.subject
 
-    def _learned(self, sentence: Sentence, marked: Marked, parts: tuple[Clause, ...], found: tuple[Commitment, ...]) -> list[Act]:
+    def _learned(
+        self, sentence: Sentence, marked: Marked, parts: tuple[Clause, ...], found: tuple[Commitment, ...]
+    ) -> list[Act]:
         """The acts that the reader marks; what a check of the highest kind rests on needs both keys."""
         out = []
-        for act, place in learned_acts(sentence, placed(sentence, marked.marks), parts, self.words, self.learned_memory):
+        for act, place in learned_acts(
+            sentence, placed(sentence, marked.marks), parts, self.words, self.learned_memory
+        ):
             n = next((k for k, p in enumerate(parts) if p.first <= place.first < p.last), 0)
             commitment, status = found[n], act.status
             if act.action == "isolate" and _wetter(marked):
@@ -131,20 +144,46 @@ class Reading:
             key = self.keys.of_act(act.action, act.part)
             if act.action == "reconnect" and act.kind != "connector":
                 key = None
-            if key and key.unless and key.unless.search(sentence.text) and marked.asserts.get(key.check, 0.0) < key.sure:
+            if (
+                key
+                and key.unless
+                and key.unless.search(sentence.text)
+                and marked.asserts.get(key.check, 0.0) < key.sure
+            ):
                 continue  # a control, another appliance: nothing is isolated
-            if key and key.stays and key.stays.search(sentence.text) and commitment.status == "done" and self._in_force(act):
+            if (
+                key
+                and key.stays
+                and key.stays.search(sentence.text)
+                and commitment.status == "done"
+                and self._in_force(act)
+            ):
                 continue
-            if key and status in {"not_done", "unclear"} and commitment.status == "done" and marked.asserts.get(key.check, 0.0) >= key.sure:
+            if (
+                key
+                and status in {"not_done", "unclear"}
+                and commitment.status == "done"
+                and marked.asserts.get(key.check, 0.0) >= key.sure
+            ):
                 status = "done"  # the line asserts it, and no cue takes it back: the mark alone says otherwise
-            if key and status == "done" and not (
-                commitment.status == "done" and marked.asserts.get(key.check, 1.0) >= key.least
-                and not (key.unless and key.unless.search(sentence.text))
-            ):  # fmt: skip
+            if (
+                key
+                and status == "done"
+                and not (
+                    commitment.status == "done"
+                    and marked.asserts.get(key.check, 1.0) >= key.least
+                    and not (key.unless and key.unless.search(sentence.text))
+                )
+            ):
                 status = "unclear"
-            if key and status in {"unclear", "not_done"} and commitment.status == "done" and marked.asserts.get(key.check, 0.0) >= 0.5:
-                if self._in_force(act):
-                    continue  # said again in words that the keys read differently: what stands already stands
+            if (
+                key
+                and status in {"unclear", "not_done"}
+                and commitment.status == "done"
+                and marked.asserts.get(key.check, 0.0) >= 0.5
+                and self._in_force(act)
+            ):
+                continue  # said again in words that the keys read differently: what stands already stands
             out.append(replace(act, status=status))
         return out
 
@@ -157,25 +196,44 @@ class Reading:
                 return True
         return False
 
-    def _given(self, sentence: Sentence, marked: Marked, parts: tuple[Clause, ...], found: tuple[Commitment, ...]) -> None:
+    def _given(
+        self, sentence: Sentence, marked: Marked, parts: tuple[Clause, ...], found: tuple[Commitment, ...]
+    ) -> None:
         """What the reader is sure of and the rules only know by its words: both keys agree, though no rule reads it."""
         if sentence.question:
             return
         text, segment = sentence.text, sentence.segment.id
         for key in self.keys.keys:
-            if not key.gives or marked.asserts.get(key.check, 0.0) < key.sure or not all(p.search(text) for p in key.about):
+            if (
+                not key.gives
+                or marked.asserts.get(key.check, 0.0) < key.sure
+                or not all(p.search(text) for p in key.about)
+            ):
                 continue
             if key.unless and key.unless.search(text):
                 continue
             heard = {"done", "narrated", "not_done"} if key.negated else {"done", "narrated"}
-            clear = next((p for p, c in zip(parts, found, strict=True) if c.status in heard and any(e.search(p.text) for e in key.about)), None)
+            clear = next(
+                (
+                    p
+                    for p, c in zip(parts, found, strict=True)
+                    if c.status in heard and any(e.search(p.text) for e in key.about)
+                ),
+                None,
+            )
             if clear is None:
                 continue
             for gift in key.gives:
                 kind, _, what = gift.partition(" ")
                 if kind == "claim":
-                    if not any(c.claim == what and c.status == "done" and c.span.segment == segment for c in self.claims):
-                        self.claims.append(ClaimSaid(claim=what, about=self.subject, status="done", span=clear.span(), visit=sentence.visit))
+                    if not any(
+                        c.claim == what and c.status == "done" and c.span.segment == segment for c in self.claims
+                    ):
+                        self.claims.append(
+                            ClaimSaid(
+                                claim=what, about=self.subject, status="done", span=clear.span(), visit=sentence.visit
+                            )
+                        )
                 elif not any(a.action == kind for a in self.acts[-4:]):
                     self.acts.append(self._gift(kind, what, clear, sentence.visit))
 
@@ -183,7 +241,14 @@ class Reading:
         """A step that the reader is sure of and that no mark names; a connector is the last one spoken of."""
         part, kind = what, self.words.kind_of(what)
         if what in {"connector", "wiring"}:
-            near = next((n for n in reversed(self.learned_memory.things) if n.kind == kind or (what == "wiring" and n.kind == "connector")), None)
+            near = next(
+                (
+                    n
+                    for n in reversed(self.learned_memory.things)
+                    if n.kind == kind or (what == "wiring" and n.kind == "connector")
+                ),
+                None,
+            )
             part = near.part if near else what
         return Act(action=action, part=part, kind=kind, status="done", span=clause.span(), visit=visit)  # type: ignore[arg-type]
 
@@ -248,7 +313,7 @@ class Reading:
         return out
 
     def _supersede(self, text: str, acts: list[Act]) -> None:
-        """After "no, wait" a new count of the same act takes the place of the one before ("all five off; no, six off")."""
+        """After "no, wait" a new count of the same act takes the place of the one before."""
         replaces = self.words.lists.get("corrections.replace")
         corrects = bool(replaces and replaces.search(text))
         if (
@@ -257,7 +322,9 @@ class Reading:
             and not any((a.action, a.part) == (self.acts[-1].action, self.acts[-1].part) for a in acts)
         ):
             last = self.acts[-1]
-            if last.status == "done" and last.count is None and self.reader is None:  # what was said is in question until it is said again
+            if (
+                last.status == "done" and last.count is None and self.reader is None
+            ):  # what was said is in question until it is said again
                 self.acts[-1] = replace(last, status="unclear")
         if not (corrects or self.corrected):
             self.corrected = corrects
@@ -332,8 +399,16 @@ class Reading:
         if told * 2 > sum(a.status in {"done", "narrated"} for a in self.acts):
             for n in self.either:
                 self.acts[n] = replace(self.acts[n], status="narrated")
-        return Statements(acts=tuple(self.acts), readings=tuple(self.readings), claims=tuple(self.claims), identity=tuple(self.identity),
-                          told=tuple(self.told), notes=tuple(self.notes), fitted=tuple(self.fitted), lost=tuple(self.lost))  # fmt: skip
+        return Statements(
+            acts=tuple(self.acts),
+            readings=tuple(self.readings),
+            claims=tuple(self.claims),
+            identity=tuple(self.identity),
+            told=tuple(self.told),
+            notes=tuple(self.notes),
+            fitted=tuple(self.fitted),
+            lost=tuple(self.lost),
+        )
 
 
 def _either(clause: Clause, words: Words) -> bool:
@@ -350,8 +425,13 @@ def _wetter(marked: Marked) -> bool:
     return water > 0.5 > power
 
 
-def read_statements(transcript: Transcript, trade: Trade, *, units: Literal["metric", "us"] = "metric",
-                    progress: Callable[[float], None] | None = None) -> Statements:  # fmt: skip
+def read_statements(
+    transcript: Transcript,
+    trade: Trade,
+    *,
+    units: Literal["metric", "us"] = "metric",
+    progress: Callable[[float], None] | None = None,
+) -> Statements:
     """What a transcript claims. units: what temperatures without a scale are in (Celsius or Fahrenheit)."""
     reading = begin_reading(trade, units=units)
     visits = {r.name: r.visit for r in transcript.recordings}

@@ -15,10 +15,22 @@ from voicereport.trades.words import Words
 from voicereport.wording.numbers import find_numbers
 from voicereport.wording.quantities import find_quantities
 
-_OUT: dict[ItemKind, Action] = {"part": "remove", "fastener": "remove", "connector": "disconnect", "seal": "remove",
-                                "tube": "remove", "wiring": "loosen"}  # fmt: skip
-_IN: dict[ItemKind, Action] = {"part": "refit", "fastener": "refit", "connector": "reconnect", "seal": "refit",
-                               "tube": "refit", "wiring": "refit"}  # fmt: skip
+_OUT: dict[ItemKind, Action] = {
+    "part": "remove",
+    "fastener": "remove",
+    "connector": "disconnect",
+    "seal": "remove",
+    "tube": "remove",
+    "wiring": "loosen",
+}
+_IN: dict[ItemKind, Action] = {
+    "part": "refit",
+    "fastener": "refit",
+    "connector": "reconnect",
+    "seal": "refit",
+    "tube": "refit",
+    "wiring": "refit",
+}
 _OUTWARD = frozenset({"remove", "disconnect", "peel", "loosen", "open", "cut"})
 _INWARD = frozenset({"refit", "reconnect", "reseal", "replace"})
 
@@ -194,8 +206,14 @@ def _pronoun(clause: Clause, predicate: Predicate, memory: Memory, pending: list
     return list(pending)
 
 
-def groups(sentence: Sentence, parts: tuple[Clause, ...], found: tuple[Commitment, ...], words: Words, memory: Memory,
-           taken: frozenset[int]) -> list[Group]:  # fmt: skip
+def groups(
+    sentence: Sentence,
+    parts: tuple[Clause, ...],
+    found: tuple[Commitment, ...],
+    words: Words,
+    memory: Memory,
+    taken: frozenset[int],
+) -> list[Group]:
     """Things with their predicates, for one sentence; clauses in `taken` belong to a whole phrase."""
     out: list[Group] = []
     pending: list[Name] = []
@@ -297,7 +315,7 @@ def expanded(name: Name, memory: Memory) -> Name:
 
 
 def _fronted(clause: Clause, name: Name, said: Predicate) -> bool:
-    """True where the thing acted on stands first ("the sensor I have checked"): somebody acts between it and the verb."""
+    """True where the thing acted on stands first, and somebody acts between it and the verb."""
     between = [t.text for t in clause.sentence.tokens[name.last : said.at]]
     return any(w in {"i", "we"} for w in between)
 
@@ -354,14 +372,27 @@ def acts_of(group: Group, words: Words, memory: Memory, visit: int) -> list[Act]
         elif name.kind == "connector" and owner is not None and name.bare:
             part = f"{owner.part} {name.part}"
         span = group.clause.span()
-        out.append(Act(action=action, part=part, kind=name.kind, status=group.commitment.status, span=span, visit=visit,
-                       count=name.count, plural=name.plural, holds=holds, new=name.new,
-                       remaining=name.remaining))  # fmt: skip
+        out.append(
+            Act(
+                action=action,
+                part=part,
+                kind=name.kind,
+                status=group.commitment.status,
+                span=span,
+                visit=visit,
+                count=name.count,
+                plural=name.plural,
+                holds=holds,
+                new=name.new,
+                remaining=name.remaining,
+            )
+        )
     return out
 
 
-def phrase_acts(sentence: Sentence, parts: tuple[Clause, ...], found: tuple[Commitment, ...], words: Words,
-                visit: int) -> tuple[list[Act], frozenset[int]]:  # fmt: skip
+def phrase_acts(
+    sentence: Sentence, parts: tuple[Clause, ...], found: tuple[Commitment, ...], words: Words, visit: int
+) -> tuple[list[Act], frozenset[int]]:
     """Acts that whole phrases name, and the clauses that they took."""
     out: list[Act] = []
     taken: set[int] = set()
@@ -416,9 +447,9 @@ def remember(memory: Memory, acts: list[Act], words: Words) -> None:
     """Takes a sentence's acts into memory."""
     for act in acts:
         memory.acts.append(act)
-        if act.kind in {"part"} and act.part != "power supply" and act.status in {"done", "narrated"}:
-            if act.action in _OUTWARD | _INWARD:
-                memory.holder = act.part
+        moved = act.action in _OUTWARD | _INWARD and act.status in {"done", "narrated"}
+        if moved and act.kind == "part" and act.part != "power supply":
+            memory.holder = act.part
         if act.action in _OUTWARD:
             memory.sense = "out"
         elif act.action in _INWARD:

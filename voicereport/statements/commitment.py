@@ -47,7 +47,11 @@ def imperative(clause: Clause, words: Words) -> bool:
         return False
     if len(tokens) > 1 and tokens[1] in {"’s", "is", "are", "was", "were", "’ve", "off", "out", "on"}:
         return False
-    if len(tokens) > 1 and any(f.tense in {"past", "part"} for f in words.verbs.get(tokens[1], ())) and (tokens[0],) in words.heads:
+    if (
+        len(tokens) > 1
+        and any(f.tense in {"past", "part"} for f in words.verbs.get(tokens[1], ()))
+        and (tokens[0],) in words.heads
+    ):
         return False  # "plug pulled"
     if len(tokens) > 1 and tokens[1] not in _OBJECT and (singular(tokens[1]),) in words.heads:
         return False

@@ -21,7 +21,23 @@ class Grammar:
         return key[1] in self.words[key[0]]
 
 
-_PATTERNS = ("found", "left", "no_reading", "limit", "earth", "recount", "habit")
+_PATTERNS = (
+    "found",
+    "left",
+    "no_reading",
+    "limit",
+    "earth",
+    "recount",
+    "habit",
+    "insulation",
+    "nitrogen",
+    "temperature",
+    "labour",
+    "identifies",
+    "metered",
+    "sealed",
+    "counsel",
+)
 
 
 @lru_cache(maxsize=1)

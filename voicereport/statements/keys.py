@@ -51,10 +51,18 @@ def load_keys() -> Keys:
     data = tomllib.loads((models_dir() / "trades" / "common" / "keys.toml").read_text(encoding="utf-8"))
 
     keys = tuple(
-        Key(check=row["check"], acts=frozenset(row.get("acts", ())), claims=frozenset(row.get("claims", ())),
-            gives=tuple(row.get("gives", ())), about=tuple(re.compile(p) for p in row.get("about", ())),
-            unless=_any(row.get("unless")), stays=_any(row.get("stays")),
-            negated=row.get("negated", False), least=row["least"], sure=row["sure"])
+        Key(
+            check=row["check"],
+            acts=frozenset(row.get("acts", ())),
+            claims=frozenset(row.get("claims", ())),
+            gives=tuple(row.get("gives", ())),
+            about=tuple(re.compile(p) for p in row.get("about", ())),
+            unless=_any(row.get("unless")),
+            stays=_any(row.get("stays")),
+            negated=row.get("negated", False),
+            least=row["least"],
+            sure=row["sure"],
+        )
         for row in data["keys"]
-    )  # fmt: skip
+    )
     return Keys(keys=keys)

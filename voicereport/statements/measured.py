@@ -20,16 +20,6 @@ from voicereport.wording.numbers import find_numbers
 from voicereport.wording.quantities import Quantity, find_circuit_words, find_quantities
 
 _TIMELESS = frozenset({"time", "vacuum", "mass"})
-_EARTH = re.compile(r"\b(earth|ground|bond|continuity)\b")
-_INSULATION = re.compile(r"\b(insulation|megger)\b")
-_NITROGEN = re.compile(r"\b(nitrogen|pressure test|test pressure)\b")
-_LABOUR = re.compile(
-    r"\b(labou?r|on site|all told|all up|start to finish|altogether|on the clock|put me down|work time|i’m out|i ’m out|call it|in all|that was|book\w*)\b"
-)
-_IDENTIFIES = re.compile(r"\b(part|model|serial|job|ticket|order|docket|number|breaker|circuit (one|two|three|four|five|six|seven|eight|nine|ten))\b")
-_TEMPERATURE = re.compile(
-    r"\b(cabinet|freezer|fridge|compartment|fresh food|cooler|box|thermometer|temperature|air|it|degrees|evaporator plate|in there|down to|pulled down)\b"
-)
 
 
 def _clause_at(parts: Sequence[Clause], word: int) -> int:
@@ -70,7 +60,7 @@ def _bare(
 ) -> list[tuple[QuantityName, float, int, int, str | None, int]]:
     """Numbers without a unit that the sentence makes a temperature: "cabinet's at minus nineteen"."""
     text = sentence.text
-    if not _TEMPERATURE.search(text):
+    if not grammar().patterns["temperature"].search(text):
         return []
     taken = {i for q in quantities for i in range(q.first, q.last)}
     out: list[tuple[QuantityName, float, int, int, str | None, int]] = []
@@ -107,8 +97,15 @@ def _limits(text: str, quantities: Sequence[Quantity]) -> tuple[float | None, fl
     return (last.value, last.value_high) if last.value_high is not None else (None, None)
 
 
-def readings(sentence: Sentence, parts: Sequence[Clause], found: Sequence[Commitment], words: Words, *,
-             last: str | None, setting: Literal["Cel", "[degF]"]) -> tuple[Measured, ...]:  # fmt: skip
+def readings(
+    sentence: Sentence,
+    parts: Sequence[Clause],
+    found: Sequence[Commitment],
+    words: Words,
+    *,
+    last: str | None,
+    setting: Literal["Cel", "[degF]"],
+) -> tuple[Measured, ...]:
     """The readings of a sentence. `last`: the thing spoken of before it. `setting`: the unit of bare temperatures."""
     tokens = sentence.words
     quantities = [*find_quantities(tokens, temperature_unit=setting), *find_circuit_words(tokens)]
@@ -128,52 +125,96 @@ def readings(sentence: Sentence, parts: Sequence[Clause], found: Sequence[Commit
         if quantity == "resistance":
             quantity = (
                 "insulation_resistance"
-                if _INSULATION.search(sentence.text) or q.unit == "MOhm"
+                if grammar().patterns["insulation"].search(sentence.text) or q.unit == "MOhm"
                 else "earth_continuity"
-                if _EARTH.search(sentence.text) and q.value is not None
+                if grammar().patterns["earth"].search(sentence.text) and q.value is not None
                 else quantity
             )
-        timeless = quantity in _TIMELESS or bool(quantity == "pressure" and _NITROGEN.search(sentence.text))
+        timeless = quantity in _TIMELESS or bool(
+            quantity == "pressure" and grammar().patterns["nitrogen"].search(sentence.text)
+        )
         if quantity == "time":
             subject = None
-            if (
-                re.search(
-                    r"\b(labou?r|on site|all told|all up|start to finish|altogether|on the clock|put me down|work time|i’m out|call it|in all)\b",
-                    sentence.text,
-                )
-                or len(tokens) <= 4
-            ):
+            if grammar().patterns["labour"].search(sentence.text) or len(tokens) <= 4:
                 continue
         if quantity == "mass":
             subject = "refrigerant"
-        out.append(Measured(
-            quantity=quantity, subject=subject, value=q.value, value_high=q.value_high, unit=q.unit, unit_assumed=q.unit_assumed,
-            decimals=q.decimals, qualifier=q.qualifier, reference=q.reference, stage=None if timeless else _stage(parts[n].text),
-            timeless=timeless, spoken=q.spoken, span=span(sentence.segment, word, sentence.first + q.last), visit=sentence.visit))  # fmt: skip
+        out.append(
+            Measured(
+                quantity=quantity,
+                subject=subject,
+                value=q.value,
+                value_high=q.value_high,
+                unit=q.unit,
+                unit_assumed=q.unit_assumed,
+                decimals=q.decimals,
+                qualifier=q.qualifier,
+                reference=q.reference,
+                stage=None if timeless else _stage(parts[n].text),
+                timeless=timeless,
+                spoken=q.spoken,
+                span=span(sentence.segment, word, sentence.first + q.last),
+                visit=sentence.visit,
+            )
+        )
     for quantity, value, first, end, unit, decimals in _bare(sentence, quantities, setting):
         word = sentence.first + first
         n = _clause_at(parts, word)
         if found[n].status != "done" or grammar().patterns["no_reading"].search(parts[n].text):
             continue
-        out.append(Measured(
-            quantity=quantity, subject=_subject(names, word, sentence, None), value=value, value_high=None, unit=unit, unit_assumed=True,
-            decimals=decimals, qualifier="exact", reference=None, stage=_stage(parts[n].text), timeless=False,
-            spoken=" ".join(tokens[first:end]).strip(".,;"), span=span(sentence.segment, word, sentence.first + end), visit=sentence.visit))  # fmt: skip
+        out.append(
+            Measured(
+                quantity=quantity,
+                subject=_subject(names, word, sentence, None),
+                value=value,
+                value_high=None,
+                unit=unit,
+                unit_assumed=True,
+                decimals=decimals,
+                qualifier="exact",
+                reference=None,
+                stage=_stage(parts[n].text),
+                timeless=False,
+                spoken=" ".join(tokens[first:end]).strip(".,;"),
+                span=span(sentence.segment, word, sentence.first + end),
+                visit=sentence.visit,
+            )
+        )
     return _with_limits(tuple(out), sentence, quantities)
 
 
+#: quantities that are of one thing only, whatever is named beside them
+_SUBJECTS: dict[QuantityName, str | None] = {"time": None, "mass": "refrigerant", "vacuum": "sealed system"}
 #: quantities that share a unit: the reader says which of them is meant
 _FAMILIES: tuple[frozenset[QuantityName], ...] = (
-    frozenset({"resistance", "earth_continuity", "insulation_resistance"}), frozenset({"pressure", "vacuum"}),
+    frozenset({"resistance", "earth_continuity", "insulation_resistance"}),
+    frozenset({"pressure", "vacuum"}),
     frozenset({"temperature", "temperature_difference"}),
-)  # fmt: skip
+)
 #: units of values spoken without one; temperatures follow the job's setting
-_UNITS: dict[QuantityName, str] = {"resistance": "Ohm", "earth_continuity": "Ohm", "voltage": "V", "current": "A", "power": "W",
-                                   "vacuum": "um[Hg]", "mass": "g", "insulation_resistance": "MOhm"}  # fmt: skip
+_UNITS: dict[QuantityName, str] = {
+    "resistance": "Ohm",
+    "earth_continuity": "Ohm",
+    "voltage": "V",
+    "current": "A",
+    "power": "W",
+    "vacuum": "um[Hg]",
+    "mass": "g",
+    "insulation_resistance": "MOhm",
+}
 
 
-def learned_readings(sentence: Sentence, marked: Marked, parts: Sequence[Clause], found: Sequence[Commitment], words: Words, *, last: str | None, setting: Literal["Cel", "[degF]"],
-                     before: Sequence[Measured]) -> tuple[Measured, ...]:  # fmt: skip
+def learned_readings(
+    sentence: Sentence,
+    marked: Marked,
+    parts: Sequence[Clause],
+    found: Sequence[Commitment],
+    words: Words,
+    *,
+    last: str | None,
+    setting: Literal["Cel", "[degF]"],
+    before: Sequence[Measured],
+) -> tuple[Measured, ...]:
     """The readings of a sentence where the reader says which of its numbers were measured.
 
     before: the readings so far; a value without a unit takes that of the last one of its quantity.
@@ -191,13 +232,24 @@ def learned_readings(sentence: Sentence, marked: Marked, parts: Sequence[Clause]
         return next((v for v in marked.values if v.first < b and a < v.last), None)
 
     def made(quantity: QuantityName, seen: Value | None, first: int, end: int, **known: Any) -> Measured:
-        timeless = quantity in _TIMELESS or bool(quantity == "pressure" and _NITROGEN.search(sentence.text))
-        subject = _spoken_subject(seen, names, starts, sentence) or _subject(names, sentence.first + first, sentence, last)
+        timeless = quantity in _TIMELESS or bool(
+            quantity == "pressure" and grammar().patterns["nitrogen"].search(sentence.text)
+        )
+        subject = _spoken_subject(seen, names, starts, sentence) or _subject(
+            names, sentence.first + first, sentence, last
+        )
         stage = None if timeless or seen is None else seen.stage
         return Measured(
-            quantity=quantity, subject=None if quantity == "time" else "refrigerant" if quantity == "mass" else subject,
-            stage=stage, timeless=timeless, visit=sentence.visit,
-            span=span(sentence.segment, sentence.first + first, sentence.first + end), **known)  # fmt: skip
+            quantity=quantity,
+            subject="sealed system"
+            if quantity == "pressure" and grammar().patterns["sealed"].search(sentence.text)
+            else _SUBJECTS.get(quantity, subject),
+            stage=stage,
+            timeless=timeless,
+            visit=sentence.visit,
+            span=span(sentence.segment, sentence.first + first, sentence.first + end),
+            **known,
+        )
 
     out: list[Measured] = []
     taken: set[int] = set()
@@ -206,7 +258,11 @@ def learned_readings(sentence: Sentence, marked: Marked, parts: Sequence[Clause]
         a, b = place(q.first, q.last)
         chance = max((p for f, e, p in marked.number_chances if f < b and a < e), default=0.0)
         taken |= set(range(q.first, q.last))
-        if q.role == "size" or chance < 0.5 or (q.quantity == "time" and _LABOUR.search(sentence.text)):
+        if (
+            q.role == "size"
+            or chance < 0.5
+            or (q.quantity == "time" and grammar().patterns["labour"].search(sentence.text))
+        ):
             continue
         if q.qualifier in {"open_circuit", "short_circuit"} and not _meter(sentence, names, last, words):
             continue
@@ -216,23 +272,51 @@ def learned_readings(sentence: Sentence, marked: Marked, parts: Sequence[Clause]
         value = value_at(q.first, q.last)
         quantity: QuantityName = q.quantity or (value.quantity if value else "other")
         family = next((f for f in _FAMILIES if quantity in f), frozenset())
-        if value is not None and value.quantity in family and (value.quantity != "temperature_difference" or value.sure > 0.9):
+        if (
+            value is not None
+            and value.quantity in family
+            and (value.quantity != "temperature_difference" or value.sure > 0.9)
+        ):
             quantity = value.quantity
         if quantity == "insulation_resistance" and q.unit == "Ohm":
-            quantity = "earth_continuity" if _EARTH.search(sentence.text) else "resistance"
-        if q.qualifier in {"open_circuit", "short_circuit"} and any(r.qualifier == q.qualifier for r in [*before[-1:], *out]
-                                                                    if r.span.segment == sentence.segment.id):  # fmt: skip
+            quantity = "earth_continuity" if grammar().patterns["earth"].search(sentence.text) else "resistance"
+        if q.qualifier in {"open_circuit", "short_circuit"} and any(
+            r.qualifier == q.qualifier for r in [*before[-1:], *out] if r.span.segment == sentence.segment.id
+        ):
             continue  # "it's open, O L on the display"
-        out.append(made(quantity, value, q.first, q.last, value=q.value, value_high=q.value_high, unit=q.unit, unit_assumed=q.unit_assumed,
-                        decimals=q.decimals, qualifier=q.qualifier, reference=q.reference, spoken=q.spoken))  # fmt: skip
+        out.append(
+            made(
+                quantity,
+                value,
+                q.first,
+                q.last,
+                value=q.value,
+                value_high=q.value_high,
+                unit=q.unit,
+                unit_assumed=q.unit_assumed,
+                decimals=q.decimals,
+                qualifier=q.qualifier,
+                reference=q.reference,
+                spoken=q.spoken,
+            )
+        )
     for number in find_numbers(tokens):
         value = value_at(number.first, number.last)
-        if taken & set(range(number.first, number.last)) or value is None or value.quantity in {"time", "length"} or (value.quantity == "mass" and value.sure < 0.7):
+        if (
+            taken & set(range(number.first, number.last))
+            or value is None
+            or value.quantity in {"time", "length"}
+            or (value.quantity == "mass" and value.sure < 0.7)
+        ):
             continue
         a, b = place(number.first, number.last)
         counted = any(f < b and a < e for m in marked.marks for f, e in m.counts)
         whole = number.value == int(number.value)
-        if counted or number.style in {"ordinal", "clock", "digits"} or (whole and _IDENTIFIES.search(sentence.text)):
+        if (
+            counted
+            or number.style in {"ordinal", "clock", "digits"}
+            or (whole and grammar().patterns["identifies"].search(sentence.text))
+        ):
             continue
         if value.quantity in {"voltage", "current", "pressure", "power"} and whole and abs(number.value) < 12:
             continue  # no such reading is said without its unit; a count is
@@ -242,9 +326,22 @@ def learned_readings(sentence: Sentence, marked: Marked, parts: Sequence[Clause]
             continue
         said = {"about": "about", "roughly": "about", "around": "about", "under": "at_most", "below": "exact"}
         first = tokens[number.first - 1].lower().strip(".,;") if number.first else ""
-        out.append(made(value.quantity, value, number.first, number.last, value=number.value, value_high=None, unit=unit, unit_assumed=True,
-                        decimals=number.decimals, qualifier=said.get(first, "exact"), reference=None,
-                        spoken=" ".join(tokens[number.first : number.last]).strip(".,;")))  # fmt: skip
+        out.append(
+            made(
+                value.quantity,
+                value,
+                number.first,
+                number.last,
+                value=number.value,
+                value_high=None,
+                unit=unit,
+                unit_assumed=True,
+                decimals=number.decimals,
+                qualifier=said.get(first, "exact"),
+                reference=None,
+                spoken=" ".join(tokens[number.first : number.last]).strip(".,;"),
+            )
+        )
     return _with_limits(tuple(sorted(out, key=lambda r: r.span.start)), sentence, quantities)
 
 
@@ -258,7 +355,9 @@ def _starts(sentence: Sentence) -> list[int]:
     return starts
 
 
-def _spoken_subject(value: Value | None, names: Sequence[Name], starts: Sequence[int], sentence: Sentence) -> str | None:
+def _spoken_subject(
+    value: Value | None, names: Sequence[Name], starts: Sequence[int], sentence: Sentence
+) -> str | None:
     """The subject that the reader marks, by its name in the trade."""
     if value is None or value.subject is None:
         return None
@@ -272,7 +371,9 @@ def _spoken_subject(value: Value | None, names: Sequence[Name], starts: Sequence
         if inside and inside[0] <= high and low <= inside[-1]:
             return name.part
     lead = grammar().words["lead"]
-    texts = [t.text for t in sentence.tokens if low <= t.word <= high and t.text not in lead and not t.text.startswith("’")]
+    texts = [
+        t.text for t in sentence.tokens if low <= t.word <= high and t.text not in lead and not t.text.startswith("’")
+    ]
     return " ".join(texts) or None
 
 
@@ -285,10 +386,7 @@ def _with_limits(out: tuple[Measured, ...], sentence: Sentence, quantities: Sequ
 
 def _meter(sentence: Sentence, names: Sequence[Name], last: str | None, words: Words) -> bool:
     """Open and short are results only of something electrical or where a meter speaks."""
-    if re.search(
-        r"\b(read\w*|meter\w*|display|continuity|o l|ol|infinity|infinite|circuit|winding|ohms?|measure\w*|across|shows?|showing)\b",
-        sentence.text,
-    ):
+    if grammar().patterns["metered"].search(sentence.text):
         return True
     subjects = [n.part for n in names] or ([last] if last else [])
     return any("electrical" in words.classes_of(s) for s in subjects) and not re.search(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import ClassVar
 
 from voicereport.report import ItemKind
 from voicereport.statements.grammar import grammar
@@ -80,7 +81,7 @@ class _Latest:
 
     sentence: Sentence | None = None
     words: Words | None = None
-    found: dict[tuple[int, int], tuple[Name, ...]] = {}
+    found: ClassVar[dict[tuple[int, int], tuple[Name, ...]]] = {}
 
 
 def names_in(clause: Clause, words: Words) -> tuple[Name, ...]:
@@ -127,10 +128,16 @@ def _longest(tokens: tuple[Token, ...], start: int, end: int, words: Words) -> N
                 spoken = " ".join(full)
                 name = thing.name if thing.name and full in words.parts else spoken
                 supply = any(spoken in s.words for s in words.supplies)
-                return Name(part=name, kind=thing.kind, first=start, last=last, known=not supply,
-                            new=any(t.text in {"new", "replacement", "fresh", "brand"} for t in tokens[start:first]),
-                            plural=singular(tokens[last - 1].text) != tokens[last - 1].text,
-                            bare=not modifiers and len(key) == 1)  # fmt: skip
+                return Name(
+                    part=name,
+                    kind=thing.kind,
+                    first=start,
+                    last=last,
+                    known=not supply,
+                    new=any(t.text in {"new", "replacement", "fresh", "brand"} for t in tokens[start:first]),
+                    plural=singular(tokens[last - 1].text) != tokens[last - 1].text,
+                    bare=not modifiers and len(key) == 1,
+                )
     return None
 
 
@@ -181,7 +188,7 @@ def _part_of(before: list[str]) -> float | None:
 
 
 def _joined_by_of(tokens: tuple[Token, ...], found: list[Name], words: Words) -> list[Name]:
-    """ "plug of the fan" is the fan plug; "fan of the condenser" the condenser fan; a fastener keeps what it holds apart."""
+    """ "plug of the fan" is the fan plug; a fastener keeps what it holds apart."""
     out: list[Name] = []
     for name in found:
         if out and name.kind != "fastener" and out[-1].kind != "fastener" and out[-1].bare:

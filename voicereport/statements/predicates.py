@@ -121,8 +121,15 @@ def predicates(clause: Clause, words: Words) -> tuple[Predicate, ...]:
                 )
             )
             passive = passive or tokens[i].text in _MOVES
-            found.append(Predicate(sense=sense, at=i, particle=next((p for p in particles if p in form.particles), particles[0] if particles else None),
-                                   active=not passive, verb=True))  # fmt: skip
+            found.append(
+                Predicate(
+                    sense=sense,
+                    at=i,
+                    particle=next((p for p in particles if p in form.particles), particles[0] if particles else None),
+                    active=not passive,
+                    verb=True,
+                )
+            )
             break
     if found:
         return tuple(found)

@@ -1,15 +1,17 @@
 """The trained reader: a small encoder that marks acts and their things in a line, and what the line asserts.
 
-Its file, `models/reader/reader.onnx`, was made by `models/reader/recipe.py`. Where it is not installed, rules read alone.
+Its file, `models/reader/reader.onnx`, was made by `models/reader/recipe.py`. Where there is none, rules read alone.
 """
 
 from __future__ import annotations
 
+import hashlib
 import json
 import os
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
+from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
 from voicereport.errors import PackError
@@ -53,7 +55,9 @@ class Marked:
 
     marks: tuple[Mark, ...] = ()
     values: tuple[Value, ...] = ()
-    number_chances: tuple[tuple[int, int, float], ...] = ()  #: each piece of the line: 0..1 that it is of a measured value
+    number_chances: tuple[
+        tuple[int, int, float], ...
+    ] = ()  #: each piece of the line: 0..1 that it is of a measured value
     act_chances: tuple[tuple[int, int, float], ...] = ()  #: each piece of the line: 0..1 that it carries an act
     asserts: Mapping[str, float] = None  # type: ignore[assignment]  #: by check id: 0..1 that the line confirms it
     denies: Mapping[str, float] = None  # type: ignore[assignment]  #: 0..1 that it speaks to the check and does not confirm it
@@ -83,7 +87,11 @@ class Reader:
         import numpy as np
 
         plain = line.replace("’", "'").replace("‘", "'")
-        context = self._tokenizer.encode(before.replace("’", "'"), add_special_tokens=False).ids[-self._context :] if before else []
+        context = (
+            self._tokenizer.encode(before.replace("’", "'"), add_special_tokens=False).ids[-self._context :]
+            if before
+            else []
+        )
         said = self._tokenizer.encode(plain, add_special_tokens=False)
         ids, offsets = said.ids[: self._longest], said.offsets[: self._longest]
         if not ids:
@@ -99,7 +107,14 @@ class Reader:
         values, chances_ = self._values(own, offsets)
         acts = 1 - _softmax(own[:, : 1 + len(self._actions)])[:, 0]
         carried = tuple((a, b, float(acts[n])) for n, (a, b) in enumerate(offsets))
-        return Marked(marks=self._marks(own, offsets), act_chances=carried, values=values, number_chances=chances_, asserts=asserts, denies=denies)
+        return Marked(
+            marks=self._marks(own, offsets),
+            act_chances=carried,
+            values=values,
+            number_chances=chances_,
+            asserts=asserts,
+            denies=denies,
+        )
 
     def _marks(self, words: np.ndarray, offsets: Sequence[tuple[int, int]]) -> tuple[Mark, ...]:
         a, s = 1 + len(self._actions), len(self._statuses)
@@ -122,21 +137,36 @@ class Reader:
             if kind == 3:
                 continue
             scores = [float(query[b] @ key[first]) / self._link**0.5 for b, _ in acts]
-            chosen = [n for n, score in enumerate(scores) if score > 0] or ([int(max(range(len(scores)), key=scores.__getitem__))] if scores else [])
+            chosen = [n for n, score in enumerate(scores) if score > 0] or (
+                [int(max(range(len(scores)), key=scores.__getitem__))] if scores else []
+            )
             for n in chosen:
                 linked[n].append((first, last, kind))
         out = []
         for n, (first, last) in enumerate(acts):
             states = status[first:last].mean(0)
+
             def spans(kind: int) -> tuple[tuple[int, int], ...]:
                 return tuple((offsets[f][0], offsets[e - 1][1]) for f, e, k in linked[n] if k == kind)  # noqa: B023
-            out.append(Mark(action=self._actions[best[first] - 1], status=self._statuses[int(states.argmax())],
-                            sure=float(act[first:last, best[first]].mean()), status_sure=float(states.max()),
-                            first=offsets[first][0], last=offsets[last - 1][1],
-                            things=spans(0), holds=spans(1), counts=spans(2)))  # fmt: skip
+
+            out.append(
+                Mark(
+                    action=self._actions[best[first] - 1],
+                    status=self._statuses[int(states.argmax())],
+                    sure=float(act[first:last, best[first]].mean()),
+                    status_sure=float(states.max()),
+                    first=offsets[first][0],
+                    last=offsets[last - 1][1],
+                    things=spans(0),
+                    holds=spans(1),
+                    counts=spans(2),
+                )
+            )
         return tuple(out)
 
-    def _values(self, words: np.ndarray, offsets: Sequence[tuple[int, int]]) -> tuple[tuple[Value, ...], tuple[tuple[int, int, float], ...]]:
+    def _values(
+        self, words: np.ndarray, offsets: Sequence[tuple[int, int]]
+    ) -> tuple[tuple[Value, ...], tuple[tuple[int, int, float], ...]]:
         at = 1 + len(self._actions) + len(self._statuses) + 9
         wide = 1 + len(self._quantities)
         value, stage = _softmax(words[:, at : at + wide]), _softmax(words[:, at + wide : at + wide + len(self._stages)])
@@ -151,14 +181,20 @@ class Reader:
             if best[k]:
                 while j < len(best) and best[j] == best[k]:
                     j += 1
-                near = max(subjects, key=lambda s: float(query[k] @ key[s[0]]), default=None)  # noqa: B023
+                near = max(subjects, key=lambda s: float(query[k] @ key[s[0]]), default=None)
                 if near is not None and float(query[k] @ key[near[0]]) <= 0:
                     near = None
                 when = self._stages[int(stage[k:j].mean(0).argmax())]
-                out.append(Value(quantity=self._quantities[best[k] - 1], sure=float(value[k:j, best[k]].mean()),
-                                 stage={"found": "as_found", "left": "as_left"}.get(when),  # type: ignore[arg-type]
-                                 first=offsets[k][0], last=offsets[j - 1][1],
-                                 subject=(offsets[near[0]][0], offsets[near[1] - 1][1]) if near else None))  # fmt: skip
+                out.append(
+                    Value(
+                        quantity=self._quantities[best[k] - 1],
+                        sure=float(value[k:j, best[k]].mean()),
+                        stage={"found": "as_found", "left": "as_left"}.get(when),  # type: ignore[arg-type]
+                        first=offsets[k][0],
+                        last=offsets[j - 1][1],
+                        subject=(offsets[near[0]][0], offsets[near[1] - 1][1]) if near else None,
+                    )
+                )
             k = j
         return tuple(out), tuple((a, b, float(1 - value[n, 0])) for n, (a, b) in enumerate(offsets))
 
@@ -184,6 +220,22 @@ def _softmax(scores: Any) -> Any:
     return raised / raised.sum(-1, keepdims=True)
 
 
+def _labels(folder: Path) -> dict[str, Any]:
+    """The labels of the reader in `folder`. Raises PackError where they are unreadable or another file's."""
+    place = str(folder / "labels.json")
+    try:
+        labels: dict[str, Any] = json.loads((folder / "labels.json").read_text(encoding="utf-8"))
+        known = labels["sha256"]
+    except (OSError, ValueError, KeyError, TypeError) as error:
+        raise PackError(place, f"the reader's labels cannot be read: {error!r}", "install its files anew") from error
+    with (folder / "reader.onnx").open("rb") as file:
+        digest = hashlib.file_digest(file, "sha256").hexdigest()
+    if digest != known:
+        problem = f"is not the file that {place} was written for: SHA-256 {digest[:12]}, not {str(known)[:12]}"
+        raise PackError(str(folder / "reader.onnx"), problem, "install its files anew")
+    return labels
+
+
 @lru_cache(maxsize=1)
 def load_reader() -> Reader | None:
     """The reader that is installed, None where there is none. Raises PackError where its files do not fit together.
@@ -193,11 +245,11 @@ def load_reader() -> Reader | None:
     folder = models_dir() / "reader"
     if os.environ.get("VOICEREPORT_READER", "").lower() == "off" or not (folder / "reader.onnx").is_file():
         return None
+    labels = _labels(folder)
     import onnxruntime
     from tokenizers import Tokenizer
 
     try:
-        labels = json.loads((folder / "labels.json").read_text(encoding="utf-8"))
         options = onnxruntime.SessionOptions()
         options.intra_op_num_threads = options.inter_op_num_threads = 1
         options.log_severity_level = 3
@@ -205,6 +257,6 @@ def load_reader() -> Reader | None:
         tokenizer = Tokenizer.from_file(str(folder / "tokenizer.json"))
         tokenizer.no_padding()
         tokenizer.no_truncation()
+        return Reader(session, tokenizer, labels)
     except Exception as error:
         raise PackError(str(folder), f"the reader cannot be loaded: {error}", "install its files anew") from error
-    return Reader(session, tokenizer, labels)

@@ -8,6 +8,7 @@ from functools import lru_cache
 from typing import get_args
 
 from voicereport.paths import models_dir
+from voicereport.statements.acts import located
 from voicereport.statements.commitment import Commitment
 from voicereport.statements.names import names_in
 from voicereport.statements.tokens import Clause, Sentence
@@ -89,8 +90,15 @@ def labour(sentence: Sentence, commitment: Commitment) -> tuple[Identity, ...]:
     if not times:
         return ()
     minutes = round((times[-1].value or 0.0) * _MINUTES[times[-1].unit or "min"], 3)
-    return (Identity(field="labour_min", value=minutes, span=span(sentence.segment, sentence.first, sentence.last),
-                     visit=sentence.visit, total=bool(table["total"].search(text))),)  # fmt: skip
+    return (
+        Identity(
+            field="labour_min",
+            value=minutes,
+            span=span(sentence.segment, sentence.first, sentence.last),
+            visit=sentence.visit,
+            total=bool(table["total"].search(text)),
+        ),
+    )
 
 
 def part_number(sentence: Sentence) -> tuple[str, int, int] | None:
@@ -115,15 +123,21 @@ def notes(
 ) -> tuple[Noted, ...]:
     """Orientation, routing and caution notes of a sentence."""
     out: list[Noted] = []
-    for clause in parts:
+    table = _tables()["notes"]
+    for clause, commitment in zip(parts, found, strict=True):
         for kind in ("orientation", "routing", "caution"):
-            if _tables()["notes"][kind].search(clause.text):
-                names = names_in(clause, words)
-                about = names[0].part if names else last
-                if about:
-                    where = clause.span()
-                    out.append(Noted(kind=kind, about=about, text=where.quote, span=where))
-                    break
+            if not table[kind].search(clause.text):
+                continue
+            if kind == "caution" and not (commitment.status == "advised" or table["warns"].search(clause.text)):
+                continue
+            names = [
+                n for n in names_in(clause, words) if not table["of_part"].search(n.part) and not located(clause, n)
+            ]
+            about = names[0].part if names else last
+            if about:
+                where = clause.span()
+                out.append(Noted(kind=kind, about=about, text=where.quote, span=where))
+                break
     return tuple(out)
 
 
