@@ -6,7 +6,8 @@ import time
 from typing import Any, get_args
 
 import pytest
-from spoken_quantities import Spoken, by_cldr, by_num2words, many
+from bench_quantities import right, run
+from spoken_quantities import by_cldr, by_num2words, many
 
 from voicereport.report import QuantityName
 from voicereport.units import UNITS, dimension
@@ -238,30 +239,25 @@ def test_every_spoken_unit_is_in_the_whitelist() -> None:
         assert quantity_of(unit.code) in get_args(QuantityName)
 
 
-def right(found: tuple[Quantity, ...], spoken: Spoken) -> bool:
-    if len(found) != 1:
-        return False
-    q = found[0]
-    return (
-        q.value == pytest.approx(spoken.value, abs=1e-9)
-        and q.value_high == (None if spoken.high is None else pytest.approx(spoken.high))
-        and (q.unit, q.qualifier, q.decimals) == (spoken.unit, spoken.qualifier, spoken.decimals)
-    )
-
-
-def check_generated(generated: list[Spoken]) -> None:
-    found = [(s, find_quantities(s.words.split())) for s in generated]
-    assert [s.words for s, q in found if q and not right(q, s)] == []
-    assert sum(not q for _, q in found) < 0.02 * len(found)
-
-
 def test_generated_by_num2words_none_is_wrong() -> None:
-    check_generated(list(many(2500, by_num2words, seed=1)))
+    outcome = run(by_num2words, 2500, 1)
+    assert outcome.wrong == ()
+    assert len(outcome.unread) < 0.02 * outcome.of
 
 
 def test_generated_by_cldr_none_is_wrong() -> None:
     pytest.importorskip("icu")
-    check_generated(list(many(2500, by_cldr, seed=2)))
+    outcome = run(by_cldr, 2500, 2)
+    assert outcome.wrong == ()
+    assert len(outcome.unread) < 0.02 * outcome.of
+
+
+def test_a_wrong_reading_counts_as_wrong() -> None:
+    spoken = next(many(1, by_num2words, seed=1))
+    found = find_quantities(spoken.words.split())
+    assert right(found, spoken)
+    assert not right(find_quantities(["seven", "volts"]), spoken)
+    assert not right((), spoken)
 
 
 def test_a_thousand_sentences_a_second() -> None:

@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
+from itertools import pairwise
 
 from voicereport.checks import physics
 from voicereport.checks.physics import Letter
 from voicereport.checks.physics_refrigerant import (
+    ATMOSPHERE,
     PhysicsError,
     absolute,
     least_room,
+    pressure_after,
     saturation_temperature,
     subcooling,
     superheat,
@@ -43,6 +46,7 @@ def judge_between(readings: tuple[Reading, ...], limits: Limits, facts: Mapping[
         _circuit_states(own, limits, facts, changed)
         _room(own, limits, facts, changed)
         _vacuums(own, limits, changed)
+        _pressure_tests(own, limits, changed)
     return tuple(r.model_copy(update={"verdict": changed[r.id]}) if r.id in changed else r for r in readings)
 
 
@@ -304,10 +308,7 @@ def _circuit_states(readings: Sequence[Reading], limits: Limits, facts: Mapping[
     refrigerant = limits.refrigerants.get(facts.get("refrigerant", ""))
     if refrigerant is None:
         return
-    try:
-        altitude = float(facts.get("altitude_m", "0"))
-    except ValueError:
-        altitude = 0.0
+    altitude = _fact(facts, "altitude_m", otherwise=0.0)
     for pressure in readings:
         if pressure.quantity not in ("pressure", "vacuum") or not _exact(pressure) or pressure.reference is None:
             continue
@@ -369,17 +370,26 @@ def _room(readings: Sequence[Reading], limits: Limits, facts: Mapping[str, str],
             or not _exact(reading)
             or not _belongs(reading, limits, "charge")
             or not reading.unit
+            or reading.stage == "as_found"  # what came out
         ):
             continue
         room, worked = least_room(refrigerant, _amount(reading, "kg"))
-        try:
-            known = float(facts["room_volume_m3"])
-        except (KeyError, ValueError):
-            continue
-        reason = _say(limits, "room_small", value=written(room, "m3", figures=3))
-        _add(changed, reading, reason, worked, suspect=False)
-        if known < room:
-            changed[reading.id] = changed[reading.id].model_copy(update={"result": "outside", "reason": reason})
+        needed = _say(limits, "room_small", value=written(room, "m3", figures=3))
+        _add(changed, reading, needed, worked, suspect=False)
+        verdict = changed[reading.id]
+        if verdict.reason and verdict.reason != needed:
+            verdict = verdict.model_copy(update={"reason": f"{verdict.reason} {needed}"})
+        if _fact(facts, "room_volume_m3", otherwise=room) < room:
+            verdict = verdict.model_copy(update={"result": "outside", "reason": needed})
+        changed[reading.id] = verdict
+
+
+def _fact(facts: Mapping[str, str], name: str, *, otherwise: float) -> float:
+    """A fact as a number; `otherwise` where it is not known, or is none."""
+    try:
+        return float(facts[name])
+    except (KeyError, ValueError):
+        return otherwise
 
 
 # ---------------------------------------------------------------------------- vacuum
@@ -387,7 +397,9 @@ def _room(readings: Sequence[Reading], limits: Limits, facts: Mapping[str, str],
 
 def _vacuums(readings: Sequence[Reading], limits: Limits, changed: Judged) -> None:
     """What a vacuum says that was read, shut off for a stated time and read again."""
-    deep = [n for n, r in enumerate(readings) if r.quantity == "vacuum" and r.value is not None and r.reference is None]
+    gauges = limits.physics.get("vacuum_gauge_units", ())
+    deep = [n for n, r in enumerate(readings) if r.quantity == "vacuum" and r.value is not None
+            and r.reference != "gauge" and r.unit not in gauges]  # fmt: skip
     if "vacuum_limit_um" not in limits.physics or len(deep) < 2:
         return
     first, second = readings[deep[0]], readings[deep[1]]
@@ -411,3 +423,63 @@ def _vacuums(readings: Sequence[Reading], limits: Limits, changed: Judged) -> No
     verdict = changed.get(second.id, second.verdict)
     reason = f"{verdict.reason} {sentence}" if verdict.reason else sentence
     changed[second.id] = verdict.model_copy(update={"worked": worked, "reason": reason})
+
+
+# ---------------------------------------------------------------------------- pressure tests
+
+
+def _pressure_tests(readings: Sequence[Reading], limits: Limits, changed: Judged) -> None:
+    """A test pressure read twice, the second against what the change of temperature makes of the first."""
+    if "test_pressure" not in limits.physics:
+        return
+    tests = [n for n, r in enumerate(readings) if r.quantity == "pressure" and _exact(r) and r.reference == "gauge"
+             and _belongs(r, limits, "test_pressure") and not _belongs(r, limits, "test_pressure_not")]  # fmt: skip
+    for n, m in pairwise(tests):
+        if readings[n].stage == readings[m].stage:
+            _pressure_test(readings[n], readings[m], _around(readings, n, limits), _around(readings, m, limits),
+                           limits, changed)  # fmt: skip
+
+
+def _around(readings: Sequence[Reading], n: int, limits: Limits) -> float | None:
+    """The room's temperature in °C that was read right beside the pressure at `n`, after it or before it."""
+    for reading in (*readings[n + 1 : n + 2], *readings[max(0, n - 1) : n]):
+        near = reading.subject is None or _belongs(reading, limits, "ambient")
+        if reading.quantity == "temperature" and _exact(reading) and reading.unit and near:
+            return _amount(reading, "Cel")
+    return None
+
+
+def _pressure_test(
+    first: Reading, second: Reading, before: float | None, after: float | None, limits: Limits, changed: Judged
+) -> None:
+    start, end = _amount(first, "Pa"), _amount(second, "Pa")
+    share = float(limits.physics.get("test_pressure_share", 0.01))
+    unit = second.unit or "Pa"
+    shown = {"before": written(_in(start, unit), unit), "value": written(_in(end, unit), unit)}
+    if before is None or after is None:
+        kept = abs(end - start) <= share * (start + ATMOSPHERE)
+        if kept or end < start:
+            _settle(changed, second, _say(limits, "pressure_kept" if kept else "pressure_ask", **shown), None)
+        return
+    expected, worked = pressure_after(start, before, after)
+    slack = share * (expected + ATMOSPHERE)
+    name = (
+        "pressure_holds" if abs(end - expected) <= slack else "pressure_falls" if end < expected else "pressure_rises"
+    )
+    reason = _say(limits, name, expected=written(_in(expected, unit), unit), **shown)
+    low, high = (round(_in(expected + side * slack, unit), 2) for side in (-1, 1))
+    result = {"pressure_holds": "within", "pressure_falls": "outside", "pressure_rises": "suspect"}[name]
+    source = _say(limits, "pressure_source", percent=f"{share * 100:g}")
+    _settle(changed, second, reason, worked)
+    changed[second.id] = changed[second.id].model_copy(
+        update={"result": result, "low": low, "high": high, "unit": unit, "source": source}
+    )
+
+
+def _in(pascal: float, unit: str) -> float:
+    return convert(pascal, "Pa", unit)
+
+
+def _settle(changed: Judged, reading: Reading, reason: str, worked: str | None) -> None:
+    verdict = changed.get(reading.id, reading.verdict)
+    changed[reading.id] = verdict.model_copy(update={"reason": reason, "worked": worked or verdict.worked})

@@ -93,7 +93,7 @@ def _check(scene: Scene, verdict: Verdict | None, profile: Profile) -> Check:
         verdict = _with_extra(scene, verdict, extra, profile)
     template = entry.reasons.get(verdict.state, entry.reasons["unclear"])
     how = scene.book.how.get(verdict.how, verdict.how)
-    quotes = "; ".join(dict.fromkeys(e.quote for e in verdict.evidence))
+    quotes = "; ".join(dict.fromkeys(e.quote.rstrip(" .,;:!?") for e in verdict.evidence))
     reason = template.format(what=verdict.what, how=how, items=verdict.what, said=quotes)
     reason = f"{reason} {verdict.note}".strip()
     return Check(id=entry.id, title=entry.title, severity=entry.severity, state=verdict.state, reason=reason,

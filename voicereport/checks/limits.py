@@ -8,6 +8,7 @@ from typing import Any, Literal
 
 from voicereport.checks.between import judge_between
 from voicereport.checks.physics import rated_ohms_band, teen_neighbours
+from voicereport.checks.physics_refrigerant import ATMOSPHERE, absolute
 from voicereport.report import Reading, Report, Verdict
 from voicereport.trades import Trade
 from voicereport.trades.limits import Band, Limit, Limits
@@ -113,6 +114,8 @@ def _by_limits(reading: Reading, limits: Limits, facts: Mapping[str, str]) -> Ve
         held = [c.holds(facts) for c in limit.when]
         if False in held:
             continue
+        if _below_atmosphere(reading, limits):
+            return _coarse(reading, limits)
         if None in held:
             lacking = [c.fact for c, h in zip(limit.when, held, strict=True) if h is None]
             questions += [limits.questions[f] for f in lacking if limits.questions[f] not in questions]
@@ -129,6 +132,31 @@ def _by_limits(reading: Reading, limits: Limits, facts: Mapping[str, str]) -> Ve
     return Verdict(result="not_checked", reason=_say(limits.sentences, "no_limit"))
 
 
+def _below_atmosphere(reading: Reading, limits: Limits) -> bool:
+    """The reading counts down from the atmosphere, as gauges in inches do, and not up from nothing."""
+    if reading.quantity != "vacuum" or reading.reference == "absolute" or reading.unit is None:
+        return False
+    share = convert(reading.value or 0.0, reading.unit, "Pa") / ATMOSPHERE
+    deep = share < float(limits.physics.get("vacuum_absolute_below", 0.1))
+    return reading.unit in limits.physics.get("vacuum_gauge_units", ()) or (reading.reference == "vacuum" and not deep)
+
+
+def _coarse(reading: Reading, limits: Limits) -> Verdict:
+    """A vacuum by a gauge that cannot show a deep one: what it leaves, and no verdict."""
+    unit = reading.unit or "Pa"
+    left = absolute(reading.value or 0.0, unit, "vacuum")
+    reason = _say(limits.sentences, "vacuum_coarse", value=_shown(reading), left=_figures(left, "um[Hg]"))
+    worked = (
+        f"{_figures(ATMOSPHERE, unit)} − {written(reading.value or 0.0, unit)} = {_figures(left, unit)} "
+        f"= {_figures(left, 'um[Hg]')}"
+    )
+    return Verdict(result="not_checked", reason=reason, worked=worked)
+
+
+def _figures(pascal: float, unit: str) -> str:
+    return written(convert(pascal, "Pa", unit), unit, figures=4)
+
+
 def _concerns(reading: Reading, rule: Limit | Band, limits: Limits) -> bool:
     """The rule is for this quantity and this subject."""
     if rule.quantity != reading.quantity or not same_dimension(rule.unit, reading.unit):
@@ -143,11 +171,19 @@ def _in_unit(value: float | None, unit: str, reading: Reading) -> float | None:
     return convert(value, unit, reading.unit, difference=reading.quantity == "temperature_difference")
 
 
+def _number(facts: Mapping[str, str], fact: str) -> float:
+    """A fact as a number; 0 where it is not known, or is none."""
+    try:
+        return float(facts[fact])
+    except (KeyError, ValueError):
+        return 0.0
+
+
 def _bounds(reading: Reading, limit: Limit, facts: Mapping[str, str]) -> Bounds:
     """The limit in the reading's unit, with what the facts add to it."""
     high = limit.high
     if limit.step is not None and high is not None:
-        above = float(facts[limit.step.fact]) - limit.step.over
+        above = _number(facts, limit.step.fact) - limit.step.over
         high = min(limit.step.most, high + limit.step.add * max(0, int(above / limit.step.each)))
     low, unit = limit.low, reading.unit or limit.unit
     if limit.around is not None:

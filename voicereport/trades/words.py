@@ -23,7 +23,7 @@ _AS_IS = frozenset(
 _IRREGULAR = {"shelves": "shelf", "halves": "half", "feet": "foot", "boxes": "box", "switches": "switch",
               "latches": "latch", "brushes": "brush", "assemblies": "assembly", "batteries": "battery",
               "bushes": "bush", "hatches": "hatch", "harnesses": "harness", "fuses": "fuse", "hoses": "hose",
-              "cases": "case", "lenses": "lens"}  # fmt: skip
+              "cases": "case", "lenses": "lens", "ties": "tie"}  # fmt: skip
 
 
 def singular(word: str) -> str:
