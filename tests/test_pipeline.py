@@ -8,14 +8,17 @@ import signal
 import subprocess
 import sys
 import time
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
 from voicereport import pipeline, render
+from voicereport.captions import write_transcript_json
 from voicereport.errors import AudioError, TemplateError, TranscriptError
 from voicereport.report import Report
 from voicereport.settings import load_settings
+from voicereport.trades import load_trade
 from voicereport.transcript import Recording, Segment, Transcript, spread
 
 NARRATION = """WEBVTT
@@ -177,3 +180,49 @@ def test_a_killed_run_then_the_same_again_gives_the_undisturbed_result(narration
     for name in FILES:
         assert (folder / "killed" / name).read_bytes() == (folder / "undisturbed" / name).read_bytes(), name
     assert not list(folder.glob(".*unfinished*"))
+
+
+@pytest.mark.parametrize(
+    ("said", "wanted"),
+    [
+        (["2026-03-04T10:20:30+00:00"], "2026-03-04T10:20:30Z"),
+        (["2026-03-04T10:20:30+02:00", None, "2026-03-04T09:00:00+00:00"], "2026-03-04T10:20:30+02:00"),
+        (["2026-03-04T00:00:00"], None),  # no distance from UTC
+        (["2026-03-04", "yesterday", None], None),
+    ],
+)
+def test_when_a_job_was_recorded_is_what_its_files_say(said: list[str | None], wanted: str | None) -> None:
+    """RFC 3339, section 5.6: a point in time has its distance from UTC."""
+    recordings = [
+        Recording(name=f"{n}.m4a", sha256="", duration_s=1.0, speech_s=1.0, recorded=moment)
+        for n, moment in enumerate(said)
+    ]
+    assert pipeline.recorded_at(Transcript(recordings=tuple(recordings), segments=())) == wanted
+
+
+def test_the_time_of_recording_comes_into_the_report(tmp_path: Path) -> None:
+    spoken = part("a.m4a", "The plug is out of the wall.")
+    own = tuple(replace(r, recorded="2026-03-04T10:20:30+01:00") for r in spoken.recordings)
+    (tmp_path / "a.json").write_text(write_transcript_json(replace(spoken, recordings=own)), encoding="utf-8")
+    settings = load_settings()
+    read = pipeline.transcribe_files([tmp_path / "a.json"], settings)
+    report = pipeline.understand(read, load_trade(settings.trade), settings)
+    assert report.job.recorded_at is not None
+    assert report.job.recorded_at.value == "2026-03-04T10:20:30+01:00"
+
+
+@pytest.mark.parametrize(
+    ("sentence", "found"),
+    [
+        ("The evaporator is a solid block of ice.", True),
+        ("I found the drain blocked.", True),
+        ("The leak detector finds a leak at the joint, and there is oil around it.", True),
+        ("I've melted the ice off with the steamer.", False),
+        ("Cut-resistant gloves are on, and I've brushed the loose frost off the fins.", False),
+        ("Brushed the loose frost off.", False),
+    ],
+)
+def test_what_the_speaker_did_is_no_finding(sentence: str, found: bool) -> None:
+    settings = load_settings()
+    report = pipeline.understand(part("a.vtt", sentence), load_trade(settings.trade), settings)
+    assert bool(report.findings) is found

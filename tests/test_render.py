@@ -241,12 +241,55 @@ def test_instructions_are_told_as_instructions_and_only_where_nothing_was_done(l
     assert "Fit new" not in words_of(both)
 
 
-def test_what_is_open_is_told_with_its_reasons(freezer: Report) -> None:
+def test_what_is_open_is_told_with_its_state_and_not_with_orders_to_the_technician(freezer: Report) -> None:
     told = section_of(render.customer_html(freezer, letterhead=LETTERHEAD), "What is still open")
     for check in freezer.checks:
-        assert (check.reason in told) == (check.state not in ("confirmed", "not_applicable")), check.id
+        assert (f"{check.title}." in told) == (check.state not in ("confirmed", "not_applicable")), check.id
+        assert check.reason not in told
+    assert "Connectors plugged in again. Nobody said that it was done." in told
     assert "Not said to be back: the evaporator fan harness." in told
     assert "Not done yet: Renew the foam tape" in told
+
+
+@pytest.mark.parametrize(
+    ("kind", "spoken", "shown"),
+    [
+        ("complaint", "The customer says that it runs all day.", "That it runs all day."),
+        ("complaint", "Customer says the freezer is warm.", "The freezer is warm."),
+        ("complaint", "The customer service line rang.", "The customer service line rang."),
+        ("cause", "So the cause is a failed heater.", "The cause is a failed heater."),
+        ("cause", "Sodium on the contacts.", "Sodium on the contacts."),
+        ("recommendations", "I’ve advised the customer to keep food away.", "Keep food away."),
+        ("recommendations", "I told her the drier wants changing.", "The drier wants changing."),
+        ("recommendations", "It is off and I've told the customer to leave it off.", "Leave it off."),
+        ("recommendations", "Told the customer.", "Told the customer."),
+    ],
+)
+def test_needless_words_at_the_start_of_a_remark_are_left_away(kind: str, spoken: str, shown: str) -> None:
+    heading = {"complaint": "What you reported", "cause": "What we found", "recommendations": "Our advice"}[kind]
+    proof = {"recording": "a", "segment": "s", "start": 0, "end": 1, "quote": spoken, "confidence": 1}
+    heard = Report.model_validate({kind: [{"text": spoken, "evidence": [proof]}]})
+    typed = Report.model_validate({kind: [{"text": spoken, "entered_by": "X"}]})
+    assert section_of(render.customer_html(heard, letterhead=LETTERHEAD), heading).strip().endswith(f" {shown}")
+    assert spoken in section_of(render.customer_html(typed, letterhead=LETTERHEAD), heading)
+    assert spoken in words_of(render.audit_html(heard, letterhead=LETTERHEAD))
+
+
+def test_a_customer_is_told_no_durations_and_no_verdict_without_a_limit() -> None:
+    waited = reading(id="t", quantity="time", value=25, unit="min")
+    warm = reading(id="w", value=4, unit="Cel", stage="as_left")
+    view = view_of(waited, warm)
+    assert view.process == ()
+    assert [row.result for row in view.before_after] == [""]
+
+
+@pytest.mark.parametrize(
+    ("minutes", "shown"), [(45, "45 min"), (60, "1 h"), (205, "3 h 25 min"), (0, "0 min"), (90.5, "90.5 min")]
+)
+def test_labour_in_hours_and_minutes(minutes: float, shown: str) -> None:
+    page = words_of(render.customer_html(Report.model_validate({"job": {"labour_min": {"value": minutes}}}),
+                                         letterhead=LETTERHEAD))  # fmt: skip
+    assert f"Labour {shown}" in page.replace("\xa0", " ")
 
 
 def test_safety_steps_carry_their_state_in_words(freezer: Report) -> None:

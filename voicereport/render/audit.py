@@ -284,11 +284,11 @@ def _claims(report: Report, context: Context) -> tuple[Line, ...]:
     lines = []
     for claim in report.claims:
         words = text.shown(claim.claim).replace("-", " ").replace("_", " ")
-        about = f" ({text.shown(claim.about)})" if claim.about else ""
+        quote = text.shown(claim.evidence[0].quote).rstrip(" .,;:") if claim.evidence else ""
         lead = "" if claim.status == "done" else context.wording.word("step_status", claim.status)
         lines.append(
             Line(
-                text=text.capital(words) + about,
+                text=text.capital(words) + (f": “{quote}”" if quote else ""),
                 lead=text.capital(lead),
                 mark=first_mark(context, claim.evidence),
                 rule=_RULES.get(claim.status, ""),
@@ -303,8 +303,9 @@ def _ledger_row(item: LedgerItem, report: Report, context: Context) -> LedgerRow
     explained = [wording.sentence("explained", text=text.shown(item.explained))] if item.explained else []
     way_round = [text.shown(item.orientation)] if item.orientation else []
     of = wording.sentence("of_holds", holds=text.shown(item.holds)) if item.holds else ""
+    part = text.shown(item.part)
     return LedgerRow(
-        part=text.capital(text.shown(item.part)) + of,
+        part=text.capital(wording.plural(part) if item.count_out > 1 else part) + of,
         kind=wording.word("item_kind", item.kind),
         out=text.number(item.count_out),
         back=text.number(item.count_in),

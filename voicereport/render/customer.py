@@ -35,7 +35,7 @@ class PairRow:
     left: Figure | None = field(metadata={"help": "as left, or None"})
     process: Figure | None = field(metadata={"help": "during the work, or None"})
     limit: str = field(metadata={"help": "the limit in words, or empty"})
-    result: str = field(metadata={"help": "the verdict in words"})
+    result: str = field(metadata={"help": "the verdict in words, or empty where there is no limit"})
     mark: str = field(metadata={"help": "times in the recording or initials"})
 
 
@@ -71,7 +71,7 @@ def customer_view(report: Report, context: Context, letterhead: Letterhead) -> C
     """The view of a report. Raises TemplateError where the wording lacks a text."""
     wording = context.wording
     heading, note, did = _work(report, context)
-    joined = pairs(report.readings, wording)
+    joined = pairs((r for r in report.readings if r.quantity not in wording.customer_left_out), wording)
     rows = [_row(pair, context) for pair in joined]
     return CustomerView(
         lang=letterhead.language,
@@ -80,8 +80,8 @@ def customer_view(report: Report, context: Context, letterhead: Letterhead) -> C
         letterhead=letterhead,
         facts=job_facts(report.job, wording),
         status=wording.word("job_status", report.status),
-        complaint=remark_lines(report.complaint, context),
-        found=remark_lines((*report.findings, *report.cause), context),
+        complaint=remark_lines(report.complaint, context, trim="complaint"),
+        found=remark_lines((*report.findings, *report.cause), context, trim="found"),
         did_heading=wording.label(heading),
         did_note=wording.sentence(note) if note else "",
         did=did,
@@ -92,7 +92,7 @@ def customer_view(report: Report, context: Context, letterhead: Letterhead) -> C
         safety=tuple(_safety(check, context) for check in report.checks if _is_safety(check)),
         open=_open(report, context),
         advice=remark_lines(
-            (*report.recommendations, *(r for r in report.correction if r.status == "advised")), context
+            (*report.recommendations, *(r for r in report.correction if r.status == "advised")), context, trim="advice"
         ),
         cautions=tuple(note_line(note, context) for note in report.notes if note.kind == "caution"),
         closing=(wording.sentence("deference"), wording.sentence("nature")),
@@ -157,13 +157,14 @@ def _part_rows(report: Report, context: Context) -> list[PartRow]:
 def _row(pair: Pair, context: Context) -> PairRow:
     wording = context.wording
     marks = [first_mark(context, r.evidence, r.entered_by).text for r in pair.readings]
+    limit, result = limit_words(pair.deciding, wording), pair.deciding.verdict.result
     return PairRow(
         name=pair.name,
         found=figure(pair.found, wording) if pair.found else None,
         left=figure(pair.left, wording) if pair.left else None,
         process=figure(pair.process, wording) if pair.process else None,
-        limit=limit_words(pair.deciding, wording),
-        result=wording.word("verdict", pair.deciding.verdict.result),
+        limit=limit,
+        result=wording.word("verdict", result) if limit or result != "not_checked" else "",
         mark=marks[-1],
     )
 
@@ -177,15 +178,20 @@ def _safety(check: Check, context: Context) -> Line:
         text=text.shown(check.title),
         lead=context.wording.word("customer_state", check.state),
         mark=first_mark(context, check.evidence),
-        rule=check.state,
+        rule="" if check.state == "missing" else check.state,  # the line to write on stands under what is open
     )
 
 
 def _open(report: Report, context: Context) -> tuple[Line, ...]:
-    """Open checks with their reasons, items that are not back, and work that was named and not done."""
+    """Open checks with their states, items that are not back, and work that was named and not done."""
     wording = context.wording
     lines = [
-        Line(text=text.shown(c.reason), lead=text.shown(c.title), mark=first_mark(context, c.evidence), rule=c.state)
+        Line(
+            text=text.ended(wording.word("customer_state", c.state)),
+            lead=text.shown(c.title),
+            mark=first_mark(context, c.evidence),
+            rule=c.state,
+        )
         for c in open_checks(report)
     ]
     items = {item.id: item for item in report.ledger.items}

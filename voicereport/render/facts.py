@@ -39,9 +39,15 @@ def job_facts(job: Job, wording: Wording) -> tuple[Fact, ...]:
         if said is not None
     ]
     if job.labour_min is not None:
-        minutes = text.number(job.labour_min.value) + text.NO_BREAK + wording.label("minutes")
-        facts.append(Fact(label=wording.label("labour"), value=minutes, figures=True))
+        facts.append(Fact(label=wording.label("labour"), value=_duration(job.labour_min.value, wording), figures=True))
     return tuple(facts)
+
+
+def _duration(minutes: float, wording: Wording) -> str:
+    """Minutes as "3 h 25 min"; below an hour, and where there are fractions of a minute, as "45 min"."""
+    hours, rest = divmod(minutes, 60)
+    parts = [(hours, "hours"), (rest, "minutes")] if hours and rest == int(rest) else [(minutes, "minutes")]
+    return " ".join(text.number(n) + text.NO_BREAK + wording.label(unit) for n, unit in parts if n or len(parts) == 1)
 
 
 def _value(key: str, value: str) -> str:

@@ -44,17 +44,28 @@ def item_words(item: LedgerItem, missing: float, wording: Wording) -> str:
     return counted(text.shown(item.part), missing, wording) + of
 
 
-def remark_lines(remarks: Iterable[Remark], context: Context) -> tuple[Line, ...]:
-    """Remarks as lines; what was taken back is left out, what was hedged says so."""
+def remark_lines(remarks: Iterable[Remark], context: Context, *, trim: str = "") -> tuple[Line, ...]:
+    """Remarks as lines; what was taken back is left out, what was hedged says so.
+
+    trim: heading of the wording's table of words that are left away at the start; what is typed stays as it is.
+    """
     lines = []
     for remark in remarks:
         if remark.status == "retracted":
             continue
-        words = text.capital(text.shown(remark.text))
+        words = text.shown(remark.text)
+        words = text.capital(trimmed(words, context.wording, trim) if trim and not remark.entered_by else words)
         if remark.status == "unclear":
             words = context.wording.sentence("not_certain", text=words)
         lines.append(Line(text=words, mark=first_mark(context, remark.evidence, remark.entered_by)))
     return tuple(lines)
+
+
+def trimmed(words: str, wording: Wording, heading: str) -> str:
+    """Words without what the heading makes needless at their start; as they are where too little would be left."""
+    found = wording.trims[heading].match(words) if heading in wording.trims else None
+    rest = words[found.end() :] if found else words
+    return rest if len(rest.split()) > 1 else words
 
 
 def step_lines(steps: Iterable[Step], context: Context, *, instruction: bool = False) -> tuple[Line, ...]:

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import re
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -22,6 +23,8 @@ class Wording:
     tables: Mapping[str, Table]  #: by name of the table: label, sentence, state, ...
     customer_work: tuple[str, ...]  #: actions a customer is told of
     customer_otherwise: tuple[str, ...]  #: actions told where none of customer_work was done
+    customer_left_out: tuple[str, ...]  #: quantities that a customer is not told
+    trims: Mapping[str, re.Pattern[str]]  #: by heading: words that a remark may start with and that are left away
     strip_down: tuple[str, ...]  #: actions of the strip-down list
     plurals: tuple[tuple[str, str], ...]  #: (ending, what replaces it), first match counts
     limits: Mapping[str, float]  #: numbers that decide a layout
@@ -49,6 +52,14 @@ class Wording:
             if noun.endswith(ending):
                 return noun[: len(noun) - len(ending)] + becomes
         return noun
+
+
+def _leading(expressions: Iterable[str]) -> re.Pattern[str]:
+    """Any of the expressions at the start of a text, as whole words, with what may be left out."""
+    try:
+        return re.compile(f"(?:{'|'.join(f'(?:{e})' for e in expressions)})(?=\\s)\\s*", re.IGNORECASE)
+    except re.error as error:
+        raise TypeError(f"a usable expression in [customer] trim ({error})") from error
 
 
 def template_folders() -> tuple[Path, ...]:
@@ -82,10 +93,12 @@ def load_wording() -> Wording:
             place=place,
             customer_work=tuple(data["customer"]["work"]),
             customer_otherwise=tuple(data["customer"]["work_otherwise"]),
+            customer_left_out=tuple(data["customer"]["left_out"]),
+            trims={key: _leading(value) for key, value in data["customer"]["trim"].items()},
             strip_down=tuple(data["reassembly"]["strip_down"]),
             plurals=tuple((rule["ending"], rule["becomes"]) for rule in data["plural"]),
             limits=data["limits"],
             tables={key: value for key, value in data.items() if isinstance(value, dict)},
         )
-    except (KeyError, TypeError) as error:
+    except (KeyError, TypeError, AttributeError) as error:
         raise TemplateError(place, f"lacks {error}", "take it from the shipped file") from error
