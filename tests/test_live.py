@@ -1,0 +1,335 @@
+"""Live listening fed with text: the same report as at once, prompts, requests, the wrap-up."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from voicereport.errors import SettingsError
+from voicereport.evaluation.corpus import read_corpus, to_transcript, units_of
+from voicereport.live import Session, as_json, load_phrases
+from voicereport.live.directions import find_directions
+from voicereport.live.events import Answered, Asked, CheckChanged, Event, Finished, Listening, Prompt, ReadingTaken
+from voicereport.live.phrases import Phrases
+from voicereport.pipeline import understand
+from voicereport.settings import Settings, load_settings
+from voicereport.trades import list_trades, load_trade
+from voicereport.transcript import Word, spread
+
+CORPORA = (Path(__file__).parent / "corpus" / "shared", Path(__file__).parent / "corpus" / "development")
+NARRATIONS = [pytest.param(n, id=n.name) for folder in CORPORA for n in read_corpus(folder).narrations]
+
+
+@pytest.fixture(scope="module")
+def settings() -> Settings:
+    return load_settings(environment={})
+
+
+@pytest.fixture(scope="module")
+def phrases() -> Phrases:
+    return load_phrases(folder=Path("/nowhere"))
+
+
+@pytest.fixture
+def session(settings: Settings, phrases: Phrases) -> Session:
+    return Session(trade=load_trade("domestic-refrigeration"), settings=settings, phrases=phrases)
+
+
+def told(session: Session, *texts: str) -> list[Event]:
+    """The events of utterances that follow each other by two seconds."""
+    events: list[Event] = []
+    for text in texts:
+        events += session.say(text, session.at + 2.0)
+    return events
+
+
+def prompts(events: list[Event]) -> list[str]:
+    return [event.about for event in events if isinstance(event, Prompt)]
+
+
+def reply(events: list[Event]) -> str:
+    return next(event.reply for event in events if isinstance(event, Asked))
+
+
+# ---- the same report
+
+
+@pytest.mark.parametrize("narration", NARRATIONS)
+def test_utterance_by_utterance_gives_the_report_that_all_at_once_gives(narration, settings, phrases) -> None:
+    own = replace(settings, trade=narration.trade, units=units_of(narration.voice, settings.units))
+    trade, transcript = load_trade(narration.trade), to_transcript(narration)
+    session = Session(trade=trade, settings=own, phrases=phrases, name=f"{narration.name}.vtt")
+    asked = []
+    for segment in transcript.segments:
+        events = session.say(segment.text, segment.start, segment.end)
+        asked += [event for event in events if isinstance(event, Asked)]
+    session.finish()
+    whole = understand(transcript, trade, own)
+    assert session.report is not None
+    assert [(c.id, c.state) for c in session.report.checks] == [(c.id, c.state) for c in whole.checks]
+    assert session.report.steps == whole.steps
+    assert session.report.readings == whole.readings
+    assert session.report.ledger == whole.ledger
+    assert asked == []  # ordinary talk is never a request
+
+
+def test_a_settled_utterance_is_in_the_transcript_word_for_word(session: Session) -> None:
+    told(session, "Four screws out of the rear panel.", "Notebook, what is still off?")
+    assert session.report is not None
+    assert [s.text for s in session.report.transcript.segments] == [
+        "Four screws out of the rear panel.",
+        "Notebook, what is still off?",
+    ]
+
+
+# ---- prompts
+
+
+def test_the_warning_is_out_before_the_next_utterance(session: Session) -> None:
+    told(session, "Upright freezer, not freezing.")
+    assert prompts(told(session, "Four screws out of the rear panel, and the rear panel is off.")) == ["power-isolated"]
+
+
+def test_no_warning_where_the_supply_is_off(session: Session) -> None:
+    events = told(session, "I've pulled the plug out of the wall.", "The rear panel is off, four screws out.")
+    assert prompts(events) == []
+
+
+def test_a_plan_is_warned_of_before_it_is_done(session: Session) -> None:
+    events = told(session, "Now I'm going to take the rear panel off.")
+    assert prompts(events) == ["power-isolated"]
+    assert session.report is not None
+    assert next(c for c in session.report.checks if c.id == "power-isolated").state == "not_applicable"
+
+
+def test_the_same_warning_is_not_given_twice(session: Session) -> None:
+    events = told(
+        session, "The rear panel is off.", "The evaporator cover is off.", "I've unplugged the fan connector."
+    )
+    assert prompts(events) == ["power-isolated"]
+
+
+def test_in_quiet_mode_a_warning_is_shown_and_not_spoken(session: Session) -> None:
+    told(session, "Notebook, be quiet.")
+    shown = [e for e in told(session, "The rear panel is off.") if isinstance(e, Prompt)]
+    assert [e.aloud for e in shown] == [False]
+
+
+def test_prompts_requests_and_replies_are_in_the_record_and_are_no_content(session: Session) -> None:
+    told(session, "The rear panel is off.", "Notebook, what is missing?")
+    assert session.report is not None
+    assert any("Is the plug out" in line for line in session.report.transcript.dropped)
+    assert any("what is missing" in line for line in session.report.transcript.dropped)
+    assert any("Missing:" in line for line in session.report.transcript.dropped)
+    assert [(s.action, s.part) for s in session.report.steps] == [("remove", "rear panel")]
+
+
+def doubtful(session: Session, *, heard: str, instead: str) -> list[Event]:
+    text = f"The fan motor reads {heard} ohms."
+    start = session.at + 2.0
+    words = tuple(replace(w, alternative=instead) if w.word == heard else w for w in spread(text, start, start + 3.0))
+    return list(session.say(text, start, start + 3.0, words=words))
+
+
+@pytest.mark.parametrize(("answer", "value", "outcome"), [
+    ("Fifteen.", 15, "kept"), ("It's fifty.", 50, "changed"), ("fifty ohms", 50, "changed"),
+    ("Fifty or fifteen.", None, None),
+])  # fmt: skip
+def test_a_doubtful_number_is_settled_by_saying_it_again(session, answer, value, outcome) -> None:
+    asked = [e for e in doubtful(session, heard="15", instead="50") if isinstance(e, Prompt)]
+    assert [e.text for e in asked] == ["15 or 50? Say it again."]
+    answered = [e.outcome for e in told(session, answer) if isinstance(e, Answered)]
+    assert session.report is not None
+    reading = session.report.readings[0]
+    if outcome is None:
+        assert answered == []
+        assert reading.doubt is not None
+        return
+    assert answered == [outcome]
+    assert (reading.value, reading.doubt, len(session.report.readings)) == (value, None, 1)
+    assert session.report.transcript.segments[0].heard == "The fan motor reads 15 ohms."
+
+
+def test_talk_after_a_doubtful_number_is_no_answer(session: Session) -> None:
+    doubtful(session, heard="15", instead="50")
+    events = told(session, "Four screws are out of the rear panel and the plug is on the bench in front of me.")
+    assert not [e for e in events if isinstance(e, Answered)]
+
+
+# ---- requests
+
+
+@pytest.mark.parametrize(("said", "does"), [
+    ("Notebook, what's still off?", "still_off"), ("Okay, notebook, what's missing?", "missing"),
+    ("notebook what goes back next", "next"), ("Note book, read that back.", "read_back"),
+    ("Notebook, could you finish the job?", "finish"), ("Notebook take that back.", "take_back"),
+    ("Notebook, stop listening.", "stop"), ("Notebook, start listening.", "start"),
+    ("The fan is back. Notebook, what is still off?", "still_off"),
+    ("Notebook, make a note the hinge is cracked", "note"),
+])  # fmt: skip
+def test_a_request_is_the_call_word_and_a_phrase(phrases: Phrases, said: str, does: str) -> None:
+    assert [d.does for d in find_directions(spread(said, 0.0, 4.0), phrases)] == [does]
+
+
+@pytest.mark.parametrize("said", [
+    "What is still off?", "I put the notebook next to the meter.", "Next, the rear panel.", "Stop listening to me.",
+    "I wrote it in my notebook, the serial number.", "Take that back panel off.", "The finish on the job is poor.",
+    "What's missing is the clip.", "Make a note of the wire colours.", "The customer's notebook what a mess it is",
+])  # fmt: skip
+def test_ordinary_talk_is_no_request(phrases: Phrases, said: str) -> None:
+    assert find_directions(spread(said, 0.0, 4.0), phrases) == ()
+
+
+def test_the_call_word_can_be_another(settings: Settings) -> None:
+    own = load_phrases(call_word="Toolbox", folder=Path("/nowhere"))
+    assert [d.does for d in find_directions(spread("Toolbox, what is missing?", 0, 2), own)] == ["missing"]
+    assert find_directions(spread("Notebook, what is missing?", 0, 2), own) == ()
+
+
+def test_a_request_may_follow_the_call_word_after_a_pause(session: Session) -> None:
+    told(session, "The rear panel is off.")
+    assert reply(told(session, "Notebook.")) == "Yes?"
+    assert reply(told(session, "What is still off?")) == "Still off: rear panel."
+    assert session.report is not None
+    assert len(session.report.steps) == 1
+
+
+def test_what_is_still_off_is_answered_from_the_ledger(session: Session) -> None:
+    told(session, "The plug is out.", "Four screws are out of the rear panel, and the rear panel is off.")
+    answer = reply(told(session, "Notebook, what is still off?"))
+    assert "rear panel" in answer
+    assert "4 screws of the rear panel" in answer
+    told(session, "The rear panel is back on and all four screws are in.")
+    assert reply(told(session, "Notebook, what is still off?")) == "Nothing is off."
+
+
+def test_next_goes_step_by_step_last_off_first(session: Session) -> None:
+    told(session, "The plug is out.", "The rear panel is off.", "The evaporator cover is off.")
+    assert reply(told(session, "Notebook, what goes back next?")) == "Next: evaporator cover."
+    assert reply(told(session, "Next.")) == "Next, and last: rear panel."  # no call word is needed directly after
+    told(session, "The plug is on the floor.")
+    assert not [e for e in told(session, "Next.") if isinstance(e, Asked)]
+
+
+def test_the_last_reading_is_read_back_in_the_words_that_were_spoken(session: Session) -> None:
+    assert reply(told(session, "Notebook, read back the last reading.")) == "No reading yet."
+    told(session, "The cabinet is at minus nineteen Celsius.")
+    assert "minus nineteen Celsius" in reply(told(session, "Notebook, read back the last reading."))
+
+
+def test_the_last_statement_can_be_taken_back(session: Session) -> None:
+    told(session, "The plug is out.", "Four screws are out of the rear panel.")
+    told(session, "Notebook, take that back.")
+    assert session.report is not None
+    assert [s.part for s in session.report.steps] == ["power supply"]
+    assert "Four screws are out of the rear panel." in [s.text for s in session.report.transcript.segments]
+
+
+def test_a_note_is_kept_as_a_note_and_read_for_nothing_else(session: Session) -> None:
+    told(session, "Notebook, make a note, the rear panel is off.")
+    assert session.report is not None
+    assert [(n.kind, n.text) for n in session.report.notes] == [("other", "the rear panel is off.")]
+    assert session.report.steps == ()
+
+
+def test_nothing_is_kept_while_not_listening(session: Session) -> None:
+    events = told(session, "Notebook, stop listening.", "The rear panel is off.", "Notebook, start listening.")
+    assert [e.on for e in events if isinstance(e, Listening)] == [False, True]
+    told(session, "The evaporator cover is off.")
+    assert session.report is not None
+    assert [s.part for s in session.report.steps] == ["evaporator cover"]
+    assert "rear panel" not in " ".join(s.text for s in session.report.transcript.segments)
+
+
+# ---- the wrap-up
+
+WHOLE = ("Work order four four one zero, upright freezer. Model TV seven three five, serial three one eight five.",
+         "The customer says it's not freezing.", "The cause is a failed fan motor.",
+         "I've pulled the plug out of the wall.",
+         "The plug is back in and it runs, the fan is running quietly.")  # fmt: skip
+
+
+def test_the_wrap_up_asks_for_what_is_missing_one_at_a_time(session: Session) -> None:
+    told(session, *WHOLE)
+    asked = told(session, "Notebook, finish the job.")
+    first = prompts(asked)
+    assert len(first) == 1
+    events = asked
+    for _ in range(12):
+        last = prompts(events)[-1:]
+        if not last:
+            break
+        events = told(session, "Forty minutes." if last == ["labour-recorded"] else "Skip it.")
+    assert session.finished
+    assert session.report is not None
+    assert session.report.job.labour_min is not None
+    assert session.report.job.labour_min.value == 40
+    assert any(isinstance(e, Finished) for e in events)
+
+
+def test_thats_all_ends_the_wrap_up(session: Session) -> None:
+    told(session, "The rear panel is off.", "Notebook, finish the job.")
+    told(session, "That's all.")
+    assert session.finished
+
+
+def test_a_bare_yes_confirms_no_stop_level_check(session: Session) -> None:
+    told(session, "I've pulled the plug.", "I've unplugged the fan connector.", "Notebook, finish the job.")
+    for _ in range(20):
+        if session.finished:
+            break
+        told(session, "Yes.")
+    assert session.report is not None
+    assert next(c for c in session.report.checks if c.id == "connectors-restored").state == "missing"
+
+
+def test_no_bare_answer_can_complete_a_stop_level_check(phrases: Phrases) -> None:
+    for name in list_trades():
+        stops = {e.id for e in load_trade(name).entries.entries if e.severity == "stop"}
+        assert not {check for check, ask in phrases.asks.items() if ask.completes} & stops
+
+
+def test_every_stop_level_check_that_must_come_first_has_a_warning_of_its_own(phrases: Phrases) -> None:
+    entries = load_trade("domestic-refrigeration").entries.entries
+    assert {e.id for e in entries if e.severity == "stop" and e.rule == "before"} <= set(phrases.warn)
+
+
+# ---- the data
+
+
+def test_a_live_toml_of_ones_own_takes_the_place_of_a_table(tmp_path: Path) -> None:
+    (tmp_path / "live.toml").write_text('[answers]\nskip = ["no idea"]\nstop = ["enough"]\n', encoding="utf-8")
+    own = load_phrases(folder=tmp_path)
+    assert own.skip == {("no", "idea")}
+    assert own.call == (("notebook",),)
+
+
+@pytest.mark.parametrize(("text", "named"), [
+    ("[call]\nwords = []\n", "heard_as"), ("[[requests]]\ndoes = 'fly'\nphrases = []\n", "fly"), ("[odd]\n", "odd"),
+    ("[call\n", "cannot be read"),
+])  # fmt: skip
+def test_faults_of_live_toml_are_named(tmp_path: Path, text: str, named: str) -> None:
+    (tmp_path / "live.toml").write_text(text, encoding="utf-8")
+    with pytest.raises(SettingsError, match=named):
+        load_phrases(folder=tmp_path)
+
+
+def test_events_are_json_with_a_name(session: Session) -> None:
+    events = told(session, "The cabinet is at minus nineteen Celsius.")
+    rows = [as_json(e) for e in events]
+    assert {row["event"] for row in rows} >= {"heard", "reading"}
+    taken = next(e for e in events if isinstance(e, ReadingTaken))
+    assert (taken.value, taken.unit) == (-19, "Cel")
+    assert all(isinstance(e, CheckChanged) is (r["event"] == "check") for e, r in zip(events, rows, strict=True))
+
+
+def test_a_word_without_letters_is_no_call_word() -> None:
+    with pytest.raises(SettingsError, match="call word"):
+        load_phrases(call_word="...")
+
+
+def test_words_with_pauses_are_not_joined_to_a_request(phrases: Phrases) -> None:
+    words = (Word(word="notebook", start=0.0, end=0.5), Word(word="screws", start=0.6, end=1.0))
+    assert [d.does for d in find_directions(words, phrases)] == ["unknown"]

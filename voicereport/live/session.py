@@ -1,0 +1,309 @@
+"""A job that is being listened to: sound or text in small pieces in, events out, a checked report at any time."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING
+
+from voicereport.live.changes import changes
+from voicereport.live.conversation import Conversation
+from voicereport.live.detect import Cut, Detector
+from voicereport.live.directions import Direction, find_directions
+from voicereport.live.echo import Spoken, split_echo
+from voicereport.live.events import Answered, Asked, DoubtRaised, Event, Finished, Heard, Listening, Prompt
+from voicereport.live.phrases import Phrases
+from voicereport.live.recognise import Recogniser
+from voicereport.live.said import Kind, Said, split_directions
+from voicereport.live.seams import cut_place, cut_segments, without_settled
+from voicereport.live.understanding import Understanding
+from voicereport.transcript import Recording, Segment, Transcript, Word, spread
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+    from voicereport.report import Report
+    from voicereport.settings import Settings
+    from voicereport.trades import Trade
+
+_LONG_ENOUGH_S = 10.0  #: an open utterance this long is settled at a pause after a full stop
+_WORDS_S = 0.35  #: seconds that a word of a text without times takes
+
+
+@dataclass(slots=True)
+class Session:
+    """All that a live job knows. Fed by `hear` (sound) or `say` (text); the stages behind it keep no state.
+
+    recogniser: None where only text is fed. Settled segments never change, but for a number that was said again.
+    """
+
+    trade: Trade
+    settings: Settings
+    phrases: Phrases
+    recogniser: Recogniser | None = None
+    name: str = "recording.wav"
+    duration_s: float = 0.0  #: of the recording, once it is closed
+    sha256: str = ""  #: of the recording, once it is closed
+    quiet: bool = False  #: prompts are shown and not spoken; numbers in doubt are not asked about
+    ask: bool = True  #: False = the tool never speaks up of its own accord
+    listening: bool = True
+    finished: bool = False
+    report: Report | None = None  #: as of the last event
+    settled: list[Said] = field(default_factory=list)
+    dropped: list[str] = field(default_factory=list)  #: lines of the record: requests, prompts, answers
+    talk: Conversation = field(default_factory=Conversation)
+    detector: Detector = field(default_factory=Detector)
+    _open: list[Said] = field(default_factory=list)  #: of the open utterance; may be heard anew
+    _looked: bool = False  #: the open utterance had its second look
+    settled_to: float = 0.0  #: seconds of the recording; words before it are settled
+    _spoken: list[Spoken] = field(default_factory=list)
+    _speech_s: float = 0.0
+    _silent_from: float = 0.0
+    _understanding: Understanding | None = None
+
+    def hear(self, samples: NDArray[np.float32]) -> tuple[Event, ...]:
+        """The events that the next piece of sound leads to. samples: shape (n,), mono, 16 kHz, [-1, 1]."""
+        events: list[Event] = []
+        for cut in self.detector.feed(samples):
+            if self.finished:
+                break
+            events += self._cut(cut)
+        return tuple(events)
+
+    def say(
+        self,
+        text: str,
+        start: float | None = None,
+        end: float | None = None,
+        *,
+        words: tuple[Word, ...] | None = None,
+    ) -> tuple[Event, ...]:
+        """The events of one utterance as text, settled at once.
+
+        start, end: seconds of the recording; None = just now. words: those of `text`, where their times and doubts
+        are known; None spreads them.
+        """
+        if self.finished or not text.strip():
+            return ()
+        start = self.at if start is None else start
+        end = start + _WORDS_S * len(text.split()) if end is None else end
+        text = " ".join(text.split())
+        segment = Segment(id="", recording=self.name, start=start, end=end, heard=text, text=text,
+                          words=spread(text, start, end) if words is None else words)  # fmt: skip
+        self.detector.heard = max(self.detector.heard, end)
+        self._silent_from = end
+        return (*self._recognised(self._repaired((segment,))), *self._rest(), *self.settle())
+
+    def spoke(self, text: str, start: float, end: float) -> None:
+        """Tell that the tool itself was heard to say `text`: it is no part of the job."""
+        self._spoken.append(Spoken(text=text, start=start, end=end))
+
+    def warm_up(self) -> None:
+        """Load what is loaded once, so that the first utterance is as quick as the others."""
+        self._understood().report(self.settled, self._open, self.recording(), ())
+
+    def flush(self) -> tuple[Event, ...]:
+        """Settle what is still open: the sound has ended, or pauses."""
+        events: list[Event] = []
+        if self.detector.open:
+            at = self.detector.heard
+            for sign in ("pause", "rest", "close"):
+                events += self._cut(Cut(sign=sign, at=at))
+            self.detector.close()
+        return tuple(events)
+
+    @property
+    def at(self) -> float:
+        """Seconds of the recording that were heard."""
+        return self.detector.heard
+
+    @property
+    def said(self) -> tuple[Said, ...]:
+        """All that was said, the open utterance last."""
+        return (*self.settled, *self._open)
+
+    def restore(self, settled: Sequence[Said], dropped: Sequence[str], at: float) -> None:
+        """Go on from what an earlier session had settled, `at` seconds into the recording."""
+        self.settled, self.dropped = list(settled), list(dropped)
+        self.detector.heard = self.detector.start = self.settled_to = at
+        self._understand(at)
+
+    # ---- what a cut leads to
+
+    def _cut(self, cut: Cut) -> list[Event]:
+        if cut.sign == "pause":
+            return self._pause()
+        if cut.sign == "long":
+            return self._long()
+        return self._rest() if cut.sign == "rest" else self.settle()
+
+    def _pause(self) -> list[Event]:
+        """Recognise all of the open utterance; it may go on."""
+        self._silent_from = round(self.detector.heard - self.detector.quiet_s, 3)
+        events = self._recognised(self._heard())
+        length = self.detector.heard - self.detector.start
+        if length >= _LONG_ENOUGH_S and self._open and self._open[-1].segment.text.endswith((".", "?", "!")):
+            events += [*self._rest(), *self.settle()]
+            self.detector.close()
+        return events
+
+    def _heard(self) -> tuple[Segment, ...]:
+        if self.recogniser is None:
+            return ()
+        found = self.recogniser.words(self.detector.sound(), self.detector.start)
+        self._looked = False
+        return self._repaired(without_settled(found, self.settled_to, self._last_word()))
+
+    def _repaired(self, segments: Sequence[Segment]) -> tuple[Segment, ...]:
+        from voicereport.wording import repair
+
+        return repair(Transcript(recordings=(), segments=tuple(segments)), self.trade).segments
+
+    def _last_word(self) -> Word | None:
+        return next((one.segment.words[-1] for one in reversed(self.settled) if one.segment.words), None)
+
+    def _recognised(self, segments: Sequence[Segment]) -> list[Event]:
+        """Take segments as what the open utterance says."""
+        own, echoes = split_echo(segments, self._spoken)
+        said, _ = split_directions(own, self._find)
+        said += [Said(segment=segment, kind="echo") for segment in echoes]
+        self._open = sorted(said, key=lambda one: one.segment.start)
+        if not self.listening:
+            return []
+        events: list[Event] = []
+        if self._open:
+            events += self._told(settled=False)
+        return [*events, *self._understand(self.at)]
+
+    def _told(self, *, settled: bool) -> list[Event]:
+        """What people say in the open utterance; nothing where only the tool itself is heard."""
+        own = [one.segment for one in self._open if one.kind != "echo"]
+        if not own:
+            return []
+        text = " ".join(segment.text for segment in own if segment.text)
+        return [
+            Heard(
+                at=own[0].start, end=max(s.end for s in own), text=text, settled=settled, silent_from=self._silent_from
+            )
+        ]
+
+    def _find(self, words: Sequence[Word]) -> tuple[Direction, ...]:
+        called = bool(words) and self.talk.called_before(words[0].start)
+        return find_directions(words, self.phrases, called=called)
+
+    def _rest(self) -> list[Event]:
+        """Nobody spoke for a moment: look twice, then answer what was asked, or speak up."""
+        events: list[Event] = []
+        if self.recogniser is not None and self._open and not self._looked and self.listening:
+            self._looked = True
+            segments = [one.segment for one in self._open]
+            looked = self.recogniser.second_look(self.detector.sound(), self.detector.start, segments)
+            if list(looked) != segments:
+                self._open = [replace(o, segment=s) for o, s in zip(self._open, looked, strict=True)]
+                events += self._understand(self.at)
+        if not self._open:
+            return events
+        more = self.talk.take(self)
+        if any(isinstance(event, Prompt | Asked | Answered) for event in more):  # what comes next is another utterance
+            more += self.settle()
+            self.detector.close()
+        return events + more
+
+    def settle(self) -> list[Event]:
+        """The open utterance is settled."""
+        if not self._open:
+            return []
+        if not self.listening:
+            self._open = []
+            return []
+        told = self._told(settled=True)
+        for one in self._open:
+            self.settled_to = max(self.settled_to, one.segment.end)
+            self._speech_s += one.segment.end - one.segment.start
+            if one.kind == "echo":
+                self.note("echo", one.segment.text, at=one.segment.start)
+            if "unheard" in one.segment.flags:
+                told.append(DoubtRaised(at=one.segment.start, about="", instead=""))
+        self.settled += self._open
+        self._open = []
+        return told
+
+    def _long(self) -> list[Event]:
+        """Recognise an utterance that does not end, settle it up to a safe place, and keep the sound after it."""
+        segments = self._heard()
+        place = cut_place(segments, self.detector.start, self.detector.heard)
+        before, _ = cut_segments(segments, place)
+        events = self._recognised(before)
+        events += [*self._rest(), *self.settle()]
+        self.settled_to = max(self.settled_to, place)
+        self.detector.forget(place - 0.4)  # words at the seam are heard whole; those that were settled are left out
+        return events
+
+    # ---- what the conversation needs
+
+    def understand(self) -> list[Event]:
+        """State the report anew and tell what changed."""
+        return self._understand(self.at)
+
+    def note(self, key: str, text: str, *, at: float, **more: str) -> None:
+        """Put a line into the record of the report."""
+        self.dropped.append(self.phrases.record[key].format(at=clock(at), text=text, **more))
+        if self.report is not None:
+            kept = self.report.transcript.model_copy(update={"dropped": tuple(self.dropped)})
+            self.report = self.report.model_copy(update={"transcript": kept})
+
+    def open_said(self) -> list[Said]:
+        """What the open utterance says; the conversation may say what kind each part is."""
+        return self._open
+
+    def mark_open(self, kind: Kind) -> None:
+        """All content of the open utterance is of another kind."""
+        self._open = [replace(one, kind=kind) if one.kind == "content" else one for one in self._open]
+
+    def stop(self) -> Event:
+        """Stop listening, but for the request to start again."""
+        self.listening = False
+        return Listening(at=self.at, on=False)
+
+    def start(self) -> Event:
+        """Listen again."""
+        self.listening = True
+        return Listening(at=self.at, on=True)
+
+    def finish(self) -> tuple[Event, ...]:
+        """End the job: everything is settled and the report stands."""
+        if self.finished:
+            return ()
+        events = [*self.flush(), *self.settle(), *self._understand(self.at)]
+        self.finished = True
+        report = self.report
+        if report is not None:
+            lacking = sum(c.state not in ("confirmed", "not_applicable") for c in report.checks)
+            events.append(Finished(at=self.at, status=report.status, open_checks=lacking))
+        return tuple(events)
+
+    def _understood(self) -> Understanding:
+        if self._understanding is None:
+            self._understanding = Understanding(trade=self.trade, settings=self.settings)
+        return self._understanding
+
+    def _understand(self, at: float) -> list[Event]:
+        before = self.report
+        self.report = self._understood().report(self.settled, self._open, self.recording(), self.dropped)
+        return list(changes(before, self.report, at=at))
+
+    def recording(self) -> Recording:
+        """The recording so far; its digest is not known before it is closed."""
+        engine = self.recogniser
+        return Recording(
+            name=self.name, sha256=self.sha256, duration_s=round(max(self.at, self.duration_s), 3),
+            speech_s=round(self._speech_s, 3),
+            engine=engine.engine if engine else "transcript", model=engine.model if engine else "",
+            language=self.settings.language,
+        )  # fmt: skip
+
+
+def clock(seconds: float) -> str:
+    """Seconds as minutes and seconds, 3:07."""
+    return f"{int(seconds) // 60}:{int(seconds) % 60:02}"
