@@ -23,9 +23,11 @@ from pathlib import Path
 from typing import Any
 
 HERE = Path(__file__).resolve().parent
-ACTIONS = ("remove refit disconnect reconnect loosen tighten open close peel reseal cut drain clean thaw inspect measure adjust "
-           "replace repair lubricate charge recover evacuate leak_test discharge isolate restore_power run_test other").split()
-STATUSES = "done narrated planned advised not_done unclear retracted".split()
+ACTIONS = (
+    "remove refit disconnect reconnect loosen tighten open close peel reseal cut drain clean thaw inspect measure "
+    "adjust replace repair lubricate charge recover evacuate leak_test discharge isolate restore_power run_test other"
+).split()  # noqa: SIM905
+STATUSES = "done narrated planned advised not_done unclear retracted".split()  # noqa: SIM905
 CHECKS = {
     "power": "power-isolated", "voltage": "absence-of-voltage-verified", "cap": "capacitor-discharged",
     "water": "water-isolated", "hands": "hands-protected", "cool": "heater-cool", "recovered": "refrigerant-recovered",
@@ -34,8 +36,10 @@ CHECKS = {
     "seals": "seals-restored", "drain": "drain-restored", "tubes": "tubes-restored",
     "earth": "earth-continuity-verified", "poweron": "power-restored", "run": "operation-verified",
 }  # fmt: skip
-QUANTITIES = ("resistance voltage current power temperature temperature_difference pressure vacuum mass volume time length flow frequency "
-              "humidity torque capacitance insulation_resistance earth_continuity other").split()  # fmt: skip
+QUANTITIES = (
+    "resistance voltage current power temperature temperature_difference pressure vacuum mass volume time length flow "
+    "frequency humidity torque capacitance insulation_resistance earth_continuity other"
+).split()  # noqa: SIM905
 STAGES = ("found", "left", "none")
 ROLES = ("p", "h", "n", "s")
 PARTS = {"act": 1 + len(ACTIONS), "status": len(STATUSES), "role": 1 + 2 * len(ROLES), "value": 1 + len(QUANTITIES),
@@ -43,9 +47,12 @@ PARTS = {"act": 1 + len(ACTIONS), "status": len(STATUSES), "role": 1 + 2 * len(R
 WIDE = sum(PARTS.values())
 MARK = re.compile(r"\{([^{}|]*)\|([^{}|]*)\}")
 LONGEST, CONTEXT, LINK = 112, 40, 64
-NUMBERS = {w: n for n, w in enumerate("zero one two three four five six seven eight nine ten eleven twelve thirteen fourteen "
-                                      "fifteen sixteen seventeen eighteen nineteen".split())}  # fmt: skip
-TENS = {w: 10 * n for n, w in enumerate("twenty thirty forty fifty sixty seventy eighty ninety".split(), 2)}
+ONES = (
+    "zero one two three four five six seven eight nine ten eleven twelve thirteen fourteen fifteen sixteen seventeen "
+    "eighteen nineteen"
+).split()  # noqa: SIM905
+NUMBERS = {word: n for n, word in enumerate(ONES)}
+TENS = {w: 10 * n for n, w in enumerate("twenty thirty forty fifty sixty seventy eighty ninety".split(), 2)}  # noqa: SIM905
 SPOKEN = [("I've", "I have"), ("I'm", "I am"), ("it's", "it is"), ("that's", "that is"), ("'s back", " is back"),
           ("'s out", " is out"), ("'s off", " is off"), ("'s in", " is in"), ("'ll", " will"), ("didn't", "did not"),
           ("haven't", "have not"), ("going to", "gonna")]  # fmt: skip
@@ -265,12 +272,19 @@ def encode(tokenizer: Any, line: Line) -> dict[str, Any]:
     }  # fmt: skip
 
 
-_NAMING = re.compile(r"\b(number|model|serial|job|ticket|order|docket|breaker|labou?r|on site|all told|all up|altogether|start to finish)\b", re.I)
-_UNITS = re.compile(r"\b(ohms?|volts?|amps?|watts?|degrees?|minus|grams?|microns?|bar|psi|litres?|liters?|kilo|meg|below|reads?|point)\b", re.I)
+_NAMING = re.compile(
+    r"\b(number|model|serial|job|ticket|order|docket|breaker|labou?r|on site|all told|all up|altogether"
+    r"|start to finish)\b",
+    re.I,
+)
+_UNITS = re.compile(
+    r"\b(ohms?|volts?|amps?|watts?|degrees?|minus|grams?|microns?|bar|psi|litres?|liters?|kilo|meg|below|reads?|point)\b",
+    re.I,
+)
 
 
 def _no_readings(line: Line, covered: Any, n: int) -> list[bool]:
-    """Which tokens of a line with marked acts are surely of no reading: counts, and lines that name or state time worked."""
+    """Which tokens of a line with marked acts are surely of no reading: counts, names, time worked."""
     out = [False] * n
     for start, end, kind, _ in line.things:
         if kind == "n":
@@ -356,8 +370,10 @@ def loss_of(model: Any, batch: dict[str, Any]) -> Any:
         total = total + 0.3 * functional.binary_cross_entropy_with_logits(score, batch["linked"])
     checks = line.reshape(-1, len(CHECKS), 3)
     if (batch["checks"] >= 0).any():
-        each = functional.cross_entropy(checks.flatten(0, 1), batch["checks"].flatten(), ignore_index=-100, reduction="none",
-                                        label_smoothing=0.03)  # fmt: skip
+        truth = batch["checks"].flatten()
+        each = functional.cross_entropy(
+            checks.flatten(0, 1), truth, ignore_index=-100, reduction="none", label_smoothing=0.03
+        )
         spoken = batch["checks"].flatten() > 0  # the few checks that a line speaks to weigh as much as all others
         silent = batch["checks"].flatten() == 0
         total = total + (each[spoken].mean() if spoken.any() else 0) + (each[silent].mean() if silent.any() else 0)
@@ -384,16 +400,23 @@ def train(args: argparse.Namespace) -> None:
     for module in model.encoder.modules():
         if isinstance(module, torch.nn.Dropout):
             module.p = args.dropout
-    optimizer = torch.optim.AdamW([{"params": body, "lr": args.rate}, {"params": head, "lr": 5 * args.rate}], weight_decay=0.01)
+    optimizer = torch.optim.AdamW(
+        [{"params": body, "lr": args.rate}, {"params": head, "lr": 5 * args.rate}], weight_decay=0.01
+    )
     steps = args.epochs * (1 + len(training) // args.batch)
-    schedule = torch.optim.lr_scheduler.OneCycleLR(optimizer, max_lr=[args.rate, 5 * args.rate], total_steps=steps + 1, pct_start=0.1)
+    schedule = torch.optim.lr_scheduler.OneCycleLR(
+        optimizer, max_lr=[args.rate, 5 * args.rate], total_steps=steps + 1, pct_start=0.1
+    )
     print(f"{len(training)} lines to train on, {len(development)} for development, {steps} steps", flush=True)
     began = time.perf_counter()
     for epoch in range(args.epochs):
         model.train()
         rows = [encode(tokenizer, varied(x, rng, others)) for x in training]
         rng.shuffle(rows)
-        pools = [sorted(rows[k : k + 20 * args.batch], key=lambda r: len(r["ids"])) for k in range(0, len(rows), 20 * args.batch)]
+        pools = [
+            sorted(rows[k : k + 20 * args.batch], key=lambda r: len(r["ids"]))
+            for k in range(0, len(rows), 20 * args.batch)
+        ]
         batches = [pool[k : k + args.batch] for pool in pools for k in range(0, len(pool), args.batch)]
         rng.shuffle(batches)
         total = 0.0
@@ -407,7 +430,9 @@ def train(args: argparse.Namespace) -> None:
         if development and (epoch % 2 or epoch + 1 == args.epochs):
             model.eval()
             with torch.no_grad():
-                print(json.dumps(figures(lambda r: run_torch(model, r, args.device), tokenizer, development)), flush=True)
+                print(
+                    json.dumps(figures(lambda r: run_torch(model, r, args.device), tokenizer, development)), flush=True
+                )
     torch.save({k: v.half() for k, v in model.state_dict().items()}, args.out)
     print("written", args.out)
 
@@ -418,7 +443,10 @@ def run_torch(model: Any, rows: list[dict[str, Any]], device: str) -> list[tuple
         part = rows[k : k + 64]
         batch = batch_of(part, device)
         words, line = model(batch["ids"], batch["mask"], batch["types"])
-        out += [(w[: len(r["ids"])].float().cpu().numpy(), c.float().cpu().numpy()) for r, w, c in zip(part, words, line, strict=True)]
+        out += [
+            (w[: len(r["ids"])].float().cpu().numpy(), c.float().cpu().numpy())
+            for r, w, c in zip(part, words, line, strict=True)
+        ]
     return out
 
 
@@ -505,11 +533,20 @@ def figures(run: Any, tokenizer: Any, lines: list[Line]) -> dict[str, float]:
         if not truth and scored[n][0] > 0:
             break
         right += truth
+
     def f1(h: int, s: int, g: int) -> float:
         return round(2 * h / max(1, s + g), 4)
-    return {"act": f1(hit, said, gold), "act+status": f1(hit_s, said, gold), "things": f1(thing_hit, thing_said, thing_gold), "values": f1(value_hit, value_said, value_gold),
-            "check precision": round(plus_right / max(1, plus_said), 4), "check recall": round(plus_right / max(1, plus_gold), 4),
-            "confirming": plus_gold, "found before the first wrong one": right}  # fmt: skip
+
+    return {
+        "act": f1(hit, said, gold),
+        "act+status": f1(hit_s, said, gold),
+        "things": f1(thing_hit, thing_said, thing_gold),
+        "values": f1(value_hit, value_said, value_gold),
+        "check precision": round(plus_right / max(1, plus_said), 4),
+        "check recall": round(plus_right / max(1, plus_gold), 4),
+        "confirming": plus_gold,
+        "found before the first wrong one": right,
+    }
 
 
 def starting_weights() -> Path:
@@ -545,8 +582,17 @@ def export(args: argparse.Namespace) -> None:
     full.unlink()
     (out / "tokenizer.json").write_bytes((weights / "tokenizer.json").read_bytes())
     digest = hashlib.sha256((out / "reader.onnx").read_bytes()).hexdigest()
-    labels = {"sha256": digest, "actions": ACTIONS, "statuses": STATUSES, "checks": list(CHECKS.values()), "longest": LONGEST,
-              "context": CONTEXT, "link": LINK, "quantities": QUANTITIES, "stages": STAGES}  # fmt: skip
+    labels = {
+        "sha256": digest,
+        "actions": ACTIONS,
+        "statuses": STATUSES,
+        "checks": list(CHECKS.values()),
+        "longest": LONGEST,
+        "context": CONTEXT,
+        "link": LINK,
+        "quantities": QUANTITIES,
+        "stages": STAGES,
+    }
     (out / "labels.json").write_text(json.dumps(labels, indent=1) + "\n", encoding="utf-8")
     print("written", out / "reader.onnx", (out / "reader.onnx").stat().st_size, "bytes")
 
@@ -565,14 +611,17 @@ def measure(args: argparse.Namespace) -> None:
         out = []
         for r in rows:
             ids = np.array([r["ids"]], dtype=np.int64)
-            words, line = session.run(None, {"ids": ids, "mask": np.ones_like(ids), "types": np.array([r["types"]], dtype=np.int64)})
+            words, line = session.run(
+                None, {"ids": ids, "mask": np.ones_like(ids), "types": np.array([r["types"]], dtype=np.int64)}
+            )
             out.append((words[0], line[0]))
         return out
 
-    training, development = split(blocks(Path(args.lines)))
+    _, development = split(blocks(Path(args.lines)))
     began = time.perf_counter()
     print(json.dumps(figures(run, tokenizer, development)))
-    print(f"{len(development)} lines, {sum(len(x.text.split()) for x in development) / (time.perf_counter() - began):.0f} words a second")
+    words = sum(len(x.text.split()) for x in development)
+    print(f"{len(development)} lines, {words / (time.perf_counter() - began):.0f} words a second")
 
 
 def main() -> None:
