@@ -11,9 +11,10 @@ from voicereport.statements.acts import Memory, acts_of, groups, phrase_acts, re
 from voicereport.statements.commitment import ASSERTED, Commitment, commitments
 from voicereport.statements.grammar import grammar
 from voicereport.statements.keys import Keys, load_keys
-from voicereport.statements.learned import learned_acts, line_of, placed
+from voicereport.statements.learned import learned_acts
 from voicereport.statements.measured import learned_readings, readings
 from voicereport.statements.names import names_in
+from voicereport.statements.placing import line_of, placed
 from voicereport.statements.reader import Marked, Reader, load_reader
 from voicereport.statements.tokens import Clause, Sentence, clauses, sentences
 from voicereport.statements.told import identity, labour, losses, notes, part_number, topics

@@ -1,0 +1,264 @@
+"""The things of a mark: names of the trade, what pronouns and counts stand for."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from voicereport.report import Action
+from voicereport.statements.acts import Memory, expanded, located
+from voicereport.statements.grammar import grammar
+from voicereport.statements.names import Name
+from voicereport.statements.placing import Placed
+from voicereport.statements.tokens import Clause, Sentence
+from voicereport.trades.words import Words, singular
+from voicereport.wording.numbers import find_numbers
+
+THINGS_OF: dict[Action, str] = {
+    "charge": "refrigerant",
+    "recover": "refrigerant",
+    "evacuate": "sealed system",
+    "leak_test": "sealed system",
+    "discharge": "capacitor",
+    "run_test": "appliance",
+}
+
+
+_ORDINALS = frozenset({"first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "last"})
+
+
+def things_of(mark: Placed, sentence: Sentence, names: tuple[Name, ...], words: Words, memory: Memory) -> list[Name]:
+    count = _count(mark, sentence)
+    found: list[Name] = []
+    for first, last in mark.things:
+        found += _named(first, last, sentence, names, words, memory, mark.mark.action, count)
+    found += _joined(mark, found, names, sentence, memory, words)
+    named = bool(found)
+    found = _apart(found, sentence)
+    found = [
+        n
+        for n in found
+        if n.part not in words.not_parts or mark.mark.action in THINGS_OF or mark.mark.action == "measure"
+    ]
+    if found:
+        if count is not None:
+            _counted(mark, found, count, names)
+        memory.things = [*memory.things[-8:], *found]
+        return found
+    action = mark.mark.action
+    if named and action not in {"isolate", "restore_power"} and action not in THINGS_OF:
+        whole = Clause(sentence=sentence, first=0, last=len(sentence.tokens), joint="")
+        where = (
+            n for n in names if n.first >= mark.last and located(whole, n) and n.known and n.part not in words.not_parts
+        )
+        if action in {"thaw", "clean"} and (iced := _finned(sentence, memory, words)):
+            return [Name(part=iced, kind="part", first=-1, last=-1)]
+        return [completed(n, memory, words) for n in where][:1]  # a window is no part of the appliance
+    if action in {"isolate", "restore_power"} or action in THINGS_OF:
+        return [Name(part="", kind="part", first=mark.first, last=mark.last)]
+    after = [t.text for t in sentence.tokens[mark.last : mark.last + 2]]
+    if (
+        mark.last
+        and not sentence.tokens[mark.last - 1].mark
+        and set(after[:1]) & {"the", "a", "an", "my", "his", "her", "their", "your"}
+    ):
+        if action in {"thaw", "clean"} and (iced := _finned(sentence, memory, words)):
+            return [Name(part=iced, kind="part", first=-1, last=-1)]
+        return []  # something is named that is no thing of the appliance: "opened the window"
+    return _from_memory(memory, words, action, count, plural=count is not None and count > 1)
+
+
+def _finned(sentence: Sentence, memory: Memory, words: Words) -> str | None:
+    """What has fins, of which frost and ice are cleared: the last one spoken of, else the trade's first."""
+    texts = {singular(t.text) for t in sentence.tokens}
+    if not texts & {"frost", "ice", "snow", "fin", "lint", "dust"}:
+        return None
+    spoken = [*memory.named[-20:], *(n.part for n in memory.things)]
+    told = next(
+        (n for n in reversed(spoken) if "fins" in words.classes_of(n) and "cover" not in words.classes_of(n)), None
+    )
+    first = next((" ".join(key) for key, thing in words.heads.items() if "fins" in thing.classes), None)
+    return told or (first if "fin" in texts else None)
+
+
+def _apart(found: list[Name], sentence: Sentence) -> list[Name]:
+    """Without what only says where, after a thing that something is done to: "the tape along the edge of the cover"."""
+    whole = Clause(sentence=sentence, first=0, last=len(sentence.tokens), joint="")
+    if len(found) < 2 or found[0].first < 0:
+        return found
+    return [n for k, n in enumerate(found) if not (k and n.first > found[0].first and located(whole, n))]
+
+
+def _joined(
+    mark: Placed, found: Sequence[Name], names: Sequence[Name], sentence: Sentence, memory: Memory, words: Words
+) -> list[Name]:
+    """A part joined to the fasteners before it: "two screws and the motor's out"."""
+    if not found or any(n.kind != "fastener" for n in found) or not mark.things:
+        return []
+    end = mark.things[-1][1]
+    out = []
+    for name in names:
+        if end <= name.first and name.last <= mark.first and name.kind != "fastener" and name.known:
+            between = {t.text for t in sentence.tokens[end : name.first]}
+            if between and between <= {"and", "the", "so", "my", "that", "old", "then", ","} and "and" in between:
+                out.append(completed(name, memory, words))
+    return out
+
+
+def _counted(mark: Placed, found: list[Name], count: float, names: Sequence[Name]) -> None:
+    """Gives the count to the thing that it stands before, or to the thing that can be many."""
+    end = mark.counts[-1][1]
+    owner = next((n for n in names if n.first <= end < n.last or n.first == end or (n.first < end <= n.last)), None)
+    for k, name in enumerate(found):
+        if owner is not None and name.first < owner.last and owner.first < name.last:
+            found[k] = replace(name, count=count)
+            return
+    if owner is not None and owner.kind == "fastener":
+        return  # the fastener is counted for itself
+    best = next((k for k, n in enumerate(found) if n.kind == "fastener"), None)
+    best = (
+        best
+        if best is not None
+        else next((k for k, n in enumerate(found) if n.plural or n.kind in {"connector", "tube"}), None)
+    )
+    if best is None and count == 1:
+        best = 0
+    if best is not None:
+        found[best] = replace(found[best], count=count)
+
+
+def _count(mark: Placed, sentence: Sentence) -> float | None:
+    for first, last in mark.counts:
+        texts = [t.text for t in sentence.tokens[first:last]]
+        if "dozen" in texts:
+            return 6.0 if "half" in texts else 12.0
+        numbers = [n for n in find_numbers(texts) if n.value == int(n.value) and 0 < n.value <= 99]
+        again = [n for n in find_numbers(texts[-1:]) if n.value == int(n.value) and 0 < n.value < 20]
+        if again and len(texts) > 1 and texts[-2] == texts[-1]:  # "three, three": said again
+            return again[0].value
+        if numbers:
+            return numbers[-1].value
+        if set(texts) & {"both", "couple", "pair"}:
+            return 2.0
+        if texts and texts[-1] in {"a", "an"}:
+            return 1.0
+    return None
+
+
+def _named(
+    first: int,
+    last: int,
+    sentence: Sentence,
+    names: tuple[Name, ...],
+    words: Words,
+    memory: Memory,
+    action: Action,
+    count: float | None,
+) -> list[Name]:
+    texts = [t.text for t in sentence.tokens[first:last]]
+    sets = grammar().words
+    if set(texts) & {"everything", "rest"} or " ".join(texts) in {
+        "the lot",
+        "the whole lot",
+        "it all",
+        "all of it",
+        "all",
+    }:
+        return [Name(part="everything", kind="part", first=first, last=last, plural=True)]
+    for name in names:
+        if name.first < last and first < name.last and (name.last >= last or name.last - name.first >= last - first):
+            return [completed(name, memory, words)]
+    lead = set(sets["lead"]) | {
+        "the",
+        "a",
+        "an",
+        "both",
+        "all",
+        "new",
+        "old",
+        "these",
+        "those",
+        "them",
+        "it",
+        "that",
+        "this",
+        "one",
+        "ones",
+        "other",
+        "same",
+    }
+    core = [t for t in texts if t not in lead and not t[:1].isdigit()]
+    core = [t for t in core if not find_numbers([t]) and t not in _ORDINALS and t != "what"]
+    if (not core and set(texts) & _ORDINALS) or (
+        not core and texts[-1:] == ["one"] and first and sentence.tokens[first - 1].text in _ORDINALS
+    ):
+        held = [n for n in memory.things if n.kind in {"fastener", "connector"}]
+        if held:
+            return [replace(held[-1], count=1.0, plural=False, first=-1, last=-1)]
+    if not core and "rest of" in sentence.text:
+        return [Name(part="everything", kind="part", first=first, last=last, plural=True)]
+    if not core and action in THINGS_OF:
+        return [Name(part="", kind="part", first=first, last=last)]
+    if not core:
+        plural = bool(set(texts) & (sets["plural_pronouns"] | {"both", "all", "ones"})) or (count or 0) > 1
+        return _from_memory(memory, words, action, count, plural=plural)
+    for name in names:
+        if name.first < last and first < name.last and name.last >= last:
+            return [completed(name, memory, words)]
+    form = [*core[:-1], singular(core[-1])]
+    thing = words.thing([singular(t) for t in form])
+    part = thing.name if thing and thing.name and tuple(form) in words.parts else " ".join(form)
+    return [
+        Name(
+            part=part,
+            kind=thing.kind if thing else "part",
+            first=first,
+            last=last,
+            plural=form[-1] != core[-1],
+            new=bool(set(texts) & {"new", "replacement", "fresh"}),
+            bare=len(form) == 1,
+            known=thing is not None,
+        )
+    ]
+
+
+def completed(name: Name, memory: Memory, words: Words) -> Name:
+    """The name in full where it is plain which is meant: "the fan plug" after the evaporator fan was spoken of."""
+    if name.plural and name.kind == "part":
+        return name  # "the drawers" are not the top drawer
+    name = expanded(name, memory)
+    if name.bare and name.kind == "part" and len(name.part.split()) == 1:
+        for earlier in reversed(memory.named[-40:]):
+            told = earlier.split()
+            if len(told) >= 3 and told[-2] == name.part:
+                return replace(name, part=" ".join(told[:-1]), bare=False)
+    modifiers = name.part.split()[:-1]
+    if not modifiers or name.kind == "fastener" or tuple(name.part.split()) in words.parts:
+        return name
+    for earlier in reversed(memory.named[-40:]):
+        if earlier.split()[-1] in words.appliances:
+            continue
+        told = [w for w in earlier.split() if w != "motor"]
+        if len(told) > len(modifiers) and told[-len(modifiers) :] == modifiers and told[-1] != name.part.split()[-1]:
+            return replace(name, part=" ".join([*told, name.part.split()[-1]]))
+        if len(earlier.split()) > len(name.part.split()) and earlier.endswith(" " + name.part):
+            return replace(name, part=earlier)
+    return name
+
+
+def _from_memory(memory: Memory, words: Words, action: Action, count: float | None, *, plural: bool) -> list[Name]:
+    """What a pronoun or nothing stands for."""
+    pool = [n for n in memory.things[-6:] if n.part and n.part not in words.not_parts]
+    if action in {"disconnect", "reconnect"}:
+        pool = [n for n in pool if n.kind == "connector" or "electrical" in words.classes_of(n.part)] or pool
+    if not pool:
+        return []
+    if plural or count is not None:
+        several = [n for n in pool if n.kind in {"fastener", "connector"} or n.plural or (n.count or 0) > 1]
+        if action in {"remove", "refit", "loosen", "tighten"}:  # what is counted without a noun is screwed
+            several = [n for n in several if n.kind == "fastener"] or several
+        if several:
+            return [replace(several[-1], count=count, plural=True, first=-1, last=-1)]
+    others = [n for n in pool if n.kind != "fastener"]
+    chosen = others[-1] if others else pool[-1]
+    return [replace(chosen, count=count, first=-1, last=-1)]

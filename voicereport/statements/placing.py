@@ -1,0 +1,78 @@
+"""The reader's marks as places of a sentence: characters of a line to tokens."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from voicereport.statements.reader import Mark
+from voicereport.statements.tokens import Sentence
+from voicereport.transcript import Segment
+
+
+def line_of(segment: Segment) -> str:
+    """The words of a segment as the line that the reader reads."""
+    return " ".join(w.word for w in segment.words)
+
+
+def places(sentence: Sentence) -> list[tuple[int, int]]:
+    """Where each token of the sentence stands in its segment's line, in characters."""
+    starts, at = [], 0
+    for word in sentence.segment.words:
+        starts.append(at)
+        at += len(word.word) + 1
+    out: list[tuple[int, int]] = []
+    before = -1
+    for token in sentence.tokens:
+        start = out[-1][1] if token.word == before else starts[token.word] + _lead(token.raw)
+        out.append((start, start + len(token.text)))
+        before = token.word
+    return out
+
+
+def _lead(raw: str) -> int:
+    return len(raw) - len(raw.lstrip('"“”([])'))
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Placed:
+    """A mark with its places as tokens [first, last) of the sentence."""
+
+    mark: Mark
+    first: int
+    last: int
+    things: tuple[tuple[int, int], ...]
+    holds: tuple[tuple[int, int], ...]
+    counts: tuple[tuple[int, int], ...]
+
+
+def placed(sentence: Sentence, marks: Sequence[Mark]) -> tuple[Placed, ...]:
+    """The marks that begin in this sentence."""
+    where = places(sentence)
+
+    def tokens(span: tuple[int, int]) -> tuple[int, int] | None:
+        found = [k for k, (a, b) in enumerate(where) if a < span[1] and b > span[0]]
+        return (found[0], found[-1] + 1) if found else None
+
+    out = []
+    for mark in marks:
+        own = tokens((mark.first, mark.last))
+        if own is None:
+            continue
+        spans = [
+            _whole(sentence, [t for s in group if (t := tokens(s))]) for group in (mark.things, mark.holds, mark.counts)
+        ]
+        out.append(Placed(mark=mark, first=own[0], last=own[1], things=spans[0], holds=spans[1], counts=spans[2]))
+    return tuple(out)
+
+
+def _whole(sentence: Sentence, spans: list[tuple[int, int]]) -> tuple[tuple[int, int], ...]:
+    """An article marked apart from its name, with its name."""
+    articles = {"the", "a", "an", "that", "this", "my", "its"}
+    out: list[tuple[int, int]] = []
+    for first, last in sorted(spans):
+        if out and first <= out[-1][1] and {t.text for t in sentence.tokens[out[-1][0] : out[-1][1]]} <= articles:
+            out[-1] = (out[-1][0], max(last, out[-1][1]))
+        else:
+            out.append((first, last))
+    return tuple(out)
