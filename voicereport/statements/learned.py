@@ -58,7 +58,35 @@ def learned_acts(
         )
         if holding is not None and any(n.kind == "fastener" for n in names):  # "two screws hold the pump"
             memory.holder = completed(holding, memory, words).part
-    return [(held(recounted(act, sentence), out, words, memory), mark) for act, mark in out]
+    out = [x for pair in out for x in _its_fasteners(*pair, out, memory)]
+    told: list[tuple[Act, Placed]] = []
+    for act, mark in out:
+        new = held(recounted(act, sentence), out, words, memory)
+        if new.kind != "fastener" or not any(
+            (o.action, o.part, o.count, o.holds, o.status) == (new.action, new.part, new.count, new.holds, new.status)
+            for o, _ in told
+        ):
+            told.append((new, mark))
+    return told
+
+
+def _its_fasteners(
+    act: Act, mark: Placed, found: Sequence[tuple[Act, Placed]], memory: Memory
+) -> list[tuple[Act, Placed]]:
+    """A number said of one cover is that of its screws: "side panel off, six"."""
+    if (
+        act.kind not in {"part", "seal"}
+        or act.plural
+        or (act.count or 1) < 2
+        or act.action not in {"remove", "refit", "open"}
+    ):
+        return [(act, mark)]
+    plain = replace(act, count=None)
+    if any(o.kind == "fastener" and o.count == act.count for o, _ in found):
+        return [(plain, mark)]
+    kind = next((n.part for n in reversed(memory.things) if n.kind == "fastener"), "screw").split()[-1]
+    action: Action = "refit" if act.action == "refit" else "remove"
+    return [(plain, mark), (replace(act, action=action, part=kind, kind="fastener", holds=act.part, plural=True), mark)]
 
 
 def _mention(waiting: list[Name], end: int, memory: Memory, words: Words, sentence: Sentence) -> None:
@@ -171,8 +199,9 @@ def _act(
         f, e = mark.holds[0]
         texts = [singular(t.text) for t in sentence.tokens[f:e] if t.text not in grammar().words["lead"]]
         owner = Name(part=" ".join(texts), kind="part", first=f, last=e) if texts else None
-    if owner is not None and owner.part in words.not_parts:
-        owner = None
+    beyond = [t.text for t in sentence.tokens[owner.last : owner.last + 1]] if owner is not None else []
+    if owner is not None and (owner.part in words.not_parts or set(beyond) & {"end", "side", "edge", "corner"}):
+        owner = None  # "off the compressor end" says where
     if owner is None and kind in {"fastener", "connector"} and name.first >= 0:
         owner = holder_of(Clause(sentence=sentence, first=0, last=len(sentence.tokens), joint=""), name, names)
     if owner is not None and kind == "fastener":

@@ -38,7 +38,10 @@ def things_of(mark: Placed, sentence: Sentence, names: tuple[Name, ...], words: 
     found = [
         n
         for n in found
-        if n.part not in words.not_parts or mark.mark.action in THINGS_OF or mark.mark.action == "measure"
+        if n.part not in words.not_parts
+        or n.part == "everything"
+        or mark.mark.action in THINGS_OF
+        or mark.mark.action == "measure"
     ]
     if found:
         if count is not None:
