@@ -23,6 +23,7 @@ from voicereport.trades import Trade
 from voicereport.trades.claims import find_claims
 from voicereport.trades.words import Words
 from voicereport.transcript import Segment, Transcript
+from voicereport.wording.numbers import find_numbers
 from voicereport.wording.quantities import find_quantities
 
 __all__ = ["Reading", "Statements", "begin_reading", "read_statements"]
@@ -100,6 +101,8 @@ class Reading:
         acts = self._corrected(parts, without_recaps([*new, *named], Memory(acts=list(self.acts))))
         if marked is not None and _either(parts[0], self.words):
             self.either |= {len(self.acts) + n for n, a in enumerate(acts) if a.status == "done"}
+        if marked is not None and not any(a.kind == "fastener" for a in acts):
+            self._count_anew(text)
         self._supersede(text, acts)
         self._number(sentence, acts)
         start = len(self.acts)
@@ -312,6 +315,15 @@ class Reading:
         for act in acts:
             out.append(replace(act, status="retracted") if taken_back and act.status == "done" else act)
         return out
+
+    def _count_anew(self, text: str) -> None:
+        """ "Eight in." "Well, seven." says the count of the fasteners before it anew."""
+        match = grammar().patterns["count_anew"].search(text)
+        last = self.acts[-1] if self.acts else None
+        if match and last and last.kind == "fastener" and last.count and last.status in {"done", "narrated"}:
+            numbers = find_numbers(match.group(1).split())
+            if numbers:
+                self.acts[-1] = replace(last, count=numbers[0].value)
 
     def _supersede(self, text: str, acts: list[Act]) -> None:
         """After "no, wait" a new count of the same act takes the place of the one before."""

@@ -54,8 +54,23 @@ def _stated(sentence: Sentence, name: Name, names: Sequence[Name], words: Words)
     return act, Placed(mark=mark, first=name.first, last=name.last, things=(), holds=(), counts=())
 
 
+def _same_again(sentence: Sentence, found: Sequence[tuple[Act, Placed]], memory: Memory) -> list[tuple[Act, Placed]]:
+    """Fasteners that are only numbered: "in on the same two", "back with its four"."""
+    kind = next((n.part for n in reversed(memory.things) if n.kind == "fastener"), None)
+    match = grammar().patterns["same_number"].search(sentence.text)
+    if match is None or kind is None:
+        return []
+    numbers = find_numbers(match.group(1).split())
+    inward = [(a, m) for a, m in found if a.kind in {"part", "seal"} and a.action in _INWARD]
+    if not numbers or not inward:
+        return []
+    act, mark = inward[-1]
+    screws = replace(act, action="refit", part=kind.split()[-1], kind="fastener", holds=act.part, new=False)
+    return [(replace(screws, count=numbers[0].value, plural=True), mark)]
+
+
 def fastened(
-    sentence: Sentence, names: Sequence[Name], found: Sequence[tuple[Act, Placed]], words: Words
+    sentence: Sentence, names: Sequence[Name], found: Sequence[tuple[Act, Placed]], words: Words, memory: Memory
 ) -> list[tuple[Act, Placed]]:
     """Fasteners that a sentence counts beside the part that it takes off or puts on: "two screws, motor out"."""
     out = []

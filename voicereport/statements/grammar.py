@@ -37,6 +37,8 @@ _PATTERNS = (
     "metered",
     "sealed",
     "counsel",
+    "same_number",
+    "count_anew",
 )
 
 

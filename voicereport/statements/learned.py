@@ -50,7 +50,7 @@ def learned_acts(
                 out[twin] = (act, mark)
         _mention(waiting, max([mark.last, *(e for _, e in (*mark.things, *mark.holds))]), memory, words, sentence)
     _mention(waiting, len(sentence.tokens), memory, words, sentence)
-    out += [(a, m) for a, m in fastened(sentence, names, out, words) if not any(alike(a, o) for o, _ in out)]
+    out += [(a, m) for a, m in fastened(sentence, names, out, words, memory) if not any(alike(a, o) for o, _ in out)]
     if not out:
         holding = next(
             (n for n in names if n.known and n.kind not in {"fastener", "connector"} and n.part not in words.not_parts),
