@@ -10,7 +10,7 @@ from typing import Annotated
 import typer
 
 from voicereport import __version__
-from voicereport.cli import figures, jobs, measure, packs, records
+from voicereport.cli import figures, jobs, listen, measure, packs, records, serve, store_commands
 from voicereport.errors import SettingsError, VoiceReportError
 
 DONE, OPEN, USAGE, FAILED = 0, 1, 2, 3  #: exit status
@@ -25,7 +25,7 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     context_settings={"help_option_names": ["-h", "--help"]},
 )
-for module in (jobs, records, packs, figures, measure):
+for module in (jobs, listen, records, serve, store_commands, packs, figures, measure):
     module.register(app)
 
 

@@ -198,6 +198,29 @@ def room(
     _print(least_room(refrigerant_of(_limits(context, trade), refrigerant), charge, unit), as_json)
 
 
+@compute.command("recovery")
+def recovery(
+    context: typer.Context,
+    refrigerant: str,
+    charge: Annotated[float, typer.Argument(help="What was in it.")],
+    recovered: Annotated[float, typer.Argument(help="What came out.")],
+    unit: Unit,
+    stopped: Annotated[bool, typer.Option("--stopped", help="The compressor does not run.")] = False,
+    made: Annotated[int, typer.Option(help="Year that the appliance was made in.")] = 2000,
+    trade: TradeOption = None,
+    as_json: JsonOption = False,
+) -> None:
+    """Give the share of a charge that was recovered, and what the rules of the United States ask for.
+
+    Example: voicereport compute recovery R-134a 110 102 g --stopped
+    """
+    from voicereport import compute as figures
+
+    limits = _limits(context, trade)
+    known = figures.refrigerant_of(limits, refrigerant)
+    _print(figures.recovery(limits, known, charge, recovered, unit, running=not stopped, made=made), as_json)
+
+
 def _limits(context: typer.Context, trade: str | None) -> Limits:
     from voicereport.trades import load_trade
     from voicereport.trades.limits import Limits

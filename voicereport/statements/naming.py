@@ -68,7 +68,8 @@ def things_of(mark: Placed, sentence: Sentence, names: tuple[Name, ...], words: 
         if action in {"thaw", "clean"} and (iced := _finned(sentence, memory, words)):
             return [Name(part=iced, kind="part", first=-1, last=-1)]
         return []  # something is named that is no thing of the appliance: "opened the window"
-    if action in {"remove", "refit"} and {t.text for t in sentence.tokens[: mark.first]} & _ORDINALS:
+    later = mark.mark.status in {"not_done", "planned"}
+    if later and action in {"remove", "refit"} and {t.text for t in sentence.tokens[: mark.first]} & _ORDINALS:
         held = [n for n in memory.things if n.kind == "fastener"]  # "third one, hole's stripped, left out"
         if held:
             return [replace(held[-1], count=1.0, plural=False, first=-1, last=-1)]
