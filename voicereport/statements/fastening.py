@@ -169,4 +169,7 @@ def _still_out(act: Act, memory: Memory) -> str | None:
             out[old.holds] = out.get(old.holds, 0) + moved
     fits = [holds for holds, left in out.items() if left > 0 and (act.count is None or left == act.count)]
     recent = memory.holder if memory.holder in out and out[memory.holder] > 0 else None
+    left_over = [holds for holds, left in out.items() if left > 0]
+    if act.status == "not_done" and len(left_over) == 1:
+        return left_over[0]
     return recent or (fits[-1] if len(fits) == 1 else None)
