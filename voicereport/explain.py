@@ -7,6 +7,7 @@ from typing import Any, Literal
 
 from voicereport.statements import read_statements
 from voicereport.statements.commitment import commitments
+from voicereport.statements.reader import load_reader
 from voicereport.statements.tokens import clauses, sentences
 from voicereport.trades import Trade
 from voicereport.transcript import Recording, Segment, Transcript, spread
@@ -32,6 +33,7 @@ def trace(say: str, context: str | None, trade: Trade, units: Literal["metric", 
         parts = clauses(sentence)
         for clause, found in zip(parts, commitments(sentence, parts, trade.words), strict=True):
             yield f"{clause.text!r}: {found.status} ({found.why})"
+    yield from _marks(say, context)
     told = read_statements(transcript, trade, units=units)
     for act in told.acts:
         if act.span.segment == last.id:
@@ -46,6 +48,26 @@ def trace(say: str, context: str | None, trade: Trade, units: Literal["metric", 
     for claim in told.claims:
         if claim.span.segment == last.id:
             yield f"claim: {claim.claim}: {claim.status}, from {claim.span.quote!r}"
+
+
+def _marks(say: str, context: str | None) -> Iterable[str]:
+    """What the trained reader makes of the line; nothing where none is installed."""
+    reader = load_reader()
+    if reader is None:
+        return
+    line = " ".join(say.split())
+    marked = reader.read(line, " ".join((context or "").split()))
+    for mark in marked.marks:
+        things = ", ".join(repr(line[a:b]) for a, b in mark.things)
+        yield (
+            f"reader: {line[mark.first : mark.last]!r}: {mark.action} {mark.sure:.2f}, {mark.status} {mark.status_sure:.2f}"
+            + (f", of {things}" if things else "")
+        )
+    for value in marked.values:
+        yield f"reader: {line[value.first : value.last]!r}: {value.quantity} {value.sure:.2f}"
+    for check, chance in marked.asserts.items():
+        if max(chance, marked.denies[check]) >= 0.3:
+            yield f"reader: {check}: asserted {chance:.2f}, spoken of and not asserted {marked.denies[check]:.2f}"
 
 
 def answer(say: str, context: str | None, trade: Trade, units: Literal["metric", "us"] = "metric") -> dict[str, Any]:
