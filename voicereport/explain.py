@@ -59,10 +59,8 @@ def _marks(say: str, context: str | None) -> Iterable[str]:
     marked = reader.read(line, " ".join((context or "").split()))
     for mark in marked.marks:
         things = ", ".join(repr(line[a:b]) for a, b in mark.things)
-        yield (
-            f"reader: {line[mark.first : mark.last]!r}: {mark.action} {mark.sure:.2f}, {mark.status} {mark.status_sure:.2f}"
-            + (f", of {things}" if things else "")
-        )
+        said = f"{mark.action} {mark.sure:.2f}, {mark.status} {mark.status_sure:.2f}"
+        yield f"reader: {line[mark.first : mark.last]!r}: {said}" + (f", of {things}" if things else "")
     for value in marked.values:
         yield f"reader: {line[value.first : value.last]!r}: {value.quantity} {value.sure:.2f}"
     for check, chance in marked.asserts.items():
