@@ -349,3 +349,19 @@ def test_speech_detection_does_not_depend_on_where_the_chunks_end(
     whole = probabilities(clip)
     monkeypatch.setattr(detection, "_CHUNK_S", 5 * 512 / 16_000)
     np.testing.assert_allclose(probabilities(clip), whole, atol=1e-4)
+
+
+def test_a_long_recording_is_worked_on_in_halves_with_the_same_result(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The check is the same network over the whole in one piece."""
+    speech = np.concatenate([load(READINGS / f"reading-{n}.wav").read(0, 60) for n in ("0930", "0890", "0870")])
+    clip = load(write_wav(tmp_path / "a.wav", np.tile(np.pad(speech, (0, 16_000)), 20)[: 320 * 16_000]))
+    assert clip.duration_s >= 300
+    halves = probabilities(clip)
+    monkeypatch.setattr("voicereport.audio.detection._HALVED_S", 1e9)
+    whole = probabilities(clip)
+    assert len(halves) == len(whole)
+    assert float(np.abs(halves - whole).max()) < 0.1
+    edges = [[t for s in find_speech(p, duration_s=clip.duration_s) for t in (s.start, s.end)] for p in (halves, whole)]
+    assert edges[0] == pytest.approx(edges[1], abs=0.1)

@@ -12,6 +12,7 @@ import tomllib
 import wave
 from dataclasses import dataclass, field, replace
 from pathlib import Path
+from types import SimpleNamespace
 
 import jiwer
 import numpy as np
@@ -23,8 +24,9 @@ from voicereport.errors import AudioError, WeightsError
 from voicereport.speech import Decoded, Manner, catalogue, open_engine, second_look, transcribe
 from voicereport.speech import weights as shelf
 from voicereport.speech.coverage import gaps, listen_again, split_spoken
+from voicereport.speech.fast import _better, _jobs
 from voicereport.speech.hear import Ear, hear
-from voicereport.speech.recognise import _visits
+from voicereport.speech.recognise import Desk, _visits, with_second_look
 from voicereport.speech.resume import Memory
 from voicereport.speech.segments import cut, flags_of, repeats
 from voicereport.speech.windows import apart, pack
@@ -165,6 +167,37 @@ def test_both_engines_hear_the_same() -> None:
     assert jiwer.cer(texts[0], texts[1]) < 0.1
 
 
+@pytest.mark.parametrize(
+    ("wide", "chosen"),
+    [((-0.2, 20), "wide"), ((-0.6, 20), "narrow"), ((-0.2, 12), "narrow")],
+)
+def test_a_wider_beam_counts_where_it_is_surer_and_leaves_nothing_out(wide: tuple[float, int], chosen: str) -> None:
+    def result(mean: float, tokens: int) -> SimpleNamespace:
+        return SimpleNamespace(scores=[mean * (tokens + 1) / tokens], sequences_ids=[[0] * tokens])
+
+    first, second = result(-0.5, 20), result(*wide)
+    assert _better(first, second) is (second if chosen == "wide" else first)
+
+
+def test_every_window_gets_one_place_in_one_batch() -> None:
+    windows = [np.zeros(round(s * 16_000), np.float32) for s in (28, 3, 18, 28, 24, 28, 28, 28, 9)]
+    jobs = list(_jobs(windows, 2))
+    assert sorted(n for _, numbers in jobs for n in numbers) == list(range(9))
+    assert all(len(numbers) <= 3 for _, numbers in jobs)
+    assert {frames for frames, _ in jobs} == {2000, 2500, 3000}
+
+
+def test_words_found_late_are_looked_at_twice_in_their_own_place(tmp_path: Path) -> None:
+    """What was found in a gap comes after the rest, but was said before it."""
+    later, earlier = words("six screws out", start=20.0), words("four screws out", start=5.0)
+    engine = Echo([Decoded(words=(*words("five screws out", start=0.3), *words("six screws out", start=2.5)),
+                           log_probability=-0.2, no_speech=0.0, compression=1.0)])  # fmt: skip
+    desk = Desk(first=Echo([]), second=engine, language="en", resume=False, shelf=catalogue(), watched=frozenset())  # type: ignore[arg-type]
+    looked = with_second_look([later, earlier], _ear(tmp_path, Echo([])), desk)
+    assert [w.alternative for w in looked[0]] == [None, None, None]
+    assert [w.alternative for w in looked[1]] == ["five", None, None]
+
+
 def test_a_window_gives_the_same_words_in_any_company() -> None:
     engine = open_engine("auto", weights="tiny.en")
     sounds = [load(READINGS / name).read(0, 30) for name in ("reading-0880.wav", "reading-0870.wav", "cards-005.wav")]
@@ -285,6 +318,16 @@ def test_speech_without_words_is_found_and_decoded_again(tmp_path: Path) -> None
     assert (found, left) == ([], [(10, 12)])
 
 
+def test_gaps_near_each_other_are_heard_as_one_and_what_is_left_goes_to_the_next_engine(tmp_path: Path) -> None:
+    missing = ((10.0, 12.0), (12.5, 18.0), (30.0, 31.0))
+    half = replace(decoded(""), words=words("all six are out", start=0.5, step=0.6))  # up to 12.4 s
+    rest = replace(decoded(""), words=words("and the cover is off", start=0.5, step=0.8))
+    engine, other = Echo([decoded(""), half]), Echo([decoded(""), rest])  # short windows come first
+    found, left = listen_again(missing, _ear(tmp_path, engine), [other])  # type: ignore[list-item]
+    assert [" ".join(w.word for w in h.words) for h in found] == ["all six are out", "and the cover is off"]
+    assert left == [(30.0, 31.0)]
+
+
 def test_a_short_breath_is_no_gap() -> None:
     assert gaps(stretches((0, 2), (5, 5.6)), words("the plug is out", step=0.5)) == ()
 
@@ -338,10 +381,17 @@ NUMBERS = catalogue().number_words
         ("minus 6 degrees", "6 degrees", {"minus": ""}),
         ("the gasket is seated", "the basket is seated", {}),
         ("the plug is not out", "the plug is now out", {"not": "now"}),
+        ("gasket GK 55 is in", "gasket GK55 is in", {}),
+        ("model ZF261 it is", "model ZF-261 it is", {}),
+        ("gap of 4mm here", "gap of 4 mm here", {}),
+        ("it reads 10 4 volts", "it reads 104 volts", {"10": "104", "4": "104"}),
+        ("2 and a quarter hours", "2 and ¼ hours", {}),
+        ("three no four of them", "three know four of them", {}),
     ],
 )
 def test_the_second_look_tells_what_differs_and_matters(first: str, second: str, alternatives: dict[str, str]) -> None:
-    found = second_look(words(first), words(second), numbers=NUMBERS, watched=frozenset({"minus", "not"}))
+    watched = frozenset({"minus", "not", "no", "quarter"})
+    found = second_look(words(first), words(second), numbers=NUMBERS, watched=watched, same=catalogue().same)
     assert {w.word: w.alternative for w in found if w.alternative is not None} == alternatives
     assert [w.word for w in found] == first.split()
 

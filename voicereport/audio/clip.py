@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import tempfile
+import threading
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
@@ -27,6 +28,7 @@ class Store:
     """Samples in memory, and beyond a size in an unnamed file, which is gone with the process or the last reader."""
 
     def __init__(self) -> None:
+        self._lock = threading.Lock()  # a place is sought and read by one thread at a time
         self._file = tempfile.SpooledTemporaryFile(max_size=_IN_MEMORY, prefix="voicereport-")  # noqa: SIM115
 
     def add(self, samples: NDArray[np.float32]) -> None:
@@ -39,8 +41,10 @@ class Store:
         """Samples [first, last)."""
         import numpy as np
 
-        self._file.seek(first * _BYTES)
-        return np.frombuffer(self._file.read(max(0, last - first) * _BYTES), np.float16).astype(np.float32)
+        with self._lock:
+            self._file.seek(first * _BYTES)
+            data = self._file.read(max(0, last - first) * _BYTES)
+        return np.frombuffer(data, np.float16).astype(np.float32)
 
     def __del__(self) -> None:
         self._file.close()

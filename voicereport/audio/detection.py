@@ -21,6 +21,8 @@ FRAME = 512  #: samples that get one probability, 32 ms at 16 kHz
 FRAME_S = FRAME / 16_000
 _CONTEXT = 64  #: samples of the frame before that the network sees
 _CHUNK_S = 60 * FRAME_S * 31.25  #: seconds in one run of the network, whole frames
+_HALVED_S = 300.0  #: longer recordings are worked on from the start and from the middle at once
+_WARM_S = 160 * FRAME_S  #: heard before the middle, about five seconds, so that the network's memory is filled
 _LOUD = 0.9  #: share of the frames that are quieter than the level that is brought to _TARGET
 _TARGET = 0.1  #: rms that the network hears loud frames at
 _MOST_GAIN = 300.0
@@ -40,11 +42,46 @@ def speech_probabilities(clip: Clip) -> NDArray[np.float32]:
     import numpy as np
 
     gain = _gain(clip)
+    if clip.duration_s < _HALVED_S:
+        return _probabilities(clip, 0.0, clip.duration_s, gain)
+    from concurrent.futures import ThreadPoolExecutor
+
+    middle = round(clip.duration_s / 2 / _CHUNK_S) * _CHUNK_S
+    halves = ((0.0, middle), (middle, clip.duration_s))
+    with ThreadPoolExecutor(len(halves)) as pool:
+        return np.concatenate(list(pool.map(lambda half: _probabilities(clip, half[0], half[1], gain), halves)))
+
+
+def _probabilities(clip: Clip, start: float, end: float, gain: float) -> NDArray[np.float32]:
+    """The probabilities of [start, end) seconds, whole chunks; the network hears a little before `start` first."""
+    import numpy as np
+
     found, state = [], _start_state()
-    for chunk in _chunks(clip):
-        probabilities, state = _run(chunk * np.float32(gain), state)
+    if start:
+        _, state = _run(clip.read(start - _WARM_S, start) * np.float32(gain), state)
+    at = start
+    while at < end:
+        probabilities, state = _run(clip.read(at, min(at + _CHUNK_S, end)) * np.float32(gain), state)
         found.append(probabilities)
+        at += _CHUNK_S
     return np.concatenate(found) if found else np.zeros(0, np.float32)
+
+
+def more_probabilities(
+    samples: NDArray[np.float32], state: State | None = None, *, gain: float = 1.0
+) -> tuple[NDArray[np.float32], State]:
+    """The probability of speech in each 32 ms of sound that goes on after `state`, and the state to go on from.
+
+    samples: shape (n,), n a multiple of FRAME. state: None at the start. gain: what the sound is made louder by.
+    """
+    import numpy as np
+
+    return _run(samples * np.float32(gain), state or _start_state())
+
+
+def gain_for(loud: float) -> float:
+    """What brings loud frames of the root mean square `loud` to a level that the network knows."""
+    return min(_MOST_GAIN, _TARGET / loud) if 0 < loud < _TARGET else 1.0
 
 
 def frame_levels(clip: Clip) -> NDArray[np.float32]:
@@ -115,7 +152,7 @@ def _gain(clip: Clip) -> float:
 
     levels = frame_levels(clip)
     loud = float(np.quantile(levels[levels > 0], _LOUD)) if (levels > 0).any() else 0.0
-    return min(_MOST_GAIN, _TARGET / loud) if 0 < loud < _TARGET else 1.0
+    return gain_for(loud)
 
 
 def _chunks(clip: Clip) -> Iterable[NDArray[np.float32]]:
@@ -131,16 +168,16 @@ def _framed(samples: NDArray[np.float32]) -> NDArray[np.float32]:
     return np.pad(samples, (0, -len(samples) % FRAME)).reshape(-1, FRAME)
 
 
-_State = tuple[Any, Any, Any]  #: the network's two memories, and the end of the last frame
+State = tuple[Any, Any, Any]  #: the network's two memories, and the end of the last frame
 
 
-def _start_state() -> _State:
+def _start_state() -> State:
     import numpy as np
 
     return np.zeros((1, 1, 128), np.float32), np.zeros((1, 1, 128), np.float32), np.zeros(_CONTEXT, np.float32)
 
 
-def _run(samples: NDArray[np.float32], state: _State) -> tuple[NDArray[np.float32], _State]:
+def _run(samples: NDArray[np.float32], state: State) -> tuple[NDArray[np.float32], State]:
     import numpy as np
 
     h, c, before = state

@@ -5,20 +5,23 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING
 
+from voicereport.audio import Stretch
 from voicereport.speech.engine import Engine
 from voicereport.speech.hear import Ear, HeardWindow
-from voicereport.speech.windows import Piece, Window
+from voicereport.speech.windows import Window, apart, pack
 from voicereport.transcript import Word
 
 if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
-    from voicereport.audio import Stretch
-
 GAP_S = 0.7  #: speech without words from here on is decoded again
 _REACH_S = 0.3  #: words may be timed that much beside the speech they are
-_PAD_S = 0.4  #: of sound around a gap that is decoded alone
+_PAD_S = 0.4  #: of sound around a gap that is decoded again
+_SHORT_S = 5.0
+_AGAIN_S = 19.0  #: longest window of gaps: shorter ones are given up half-way less often
+_REST_S = 1.2  #: what is left of a gap that got words is a gap from here on
+_NEAR_S = 2.0  #: gaps nearer to each other are decoded as one
 _FRAME_S = 512 / 16_000
 _IN_DOUBT = 0.6  #: speech probability under which a known invention is one
 _NO_SPEECH = 0.15  #: highest speech probability near a word, under which it is over no speech
@@ -27,8 +30,10 @@ _POOR = -0.7  #: mean log probability under which words that the recogniser itse
 _UNSURE = 0.6  #: word probability that an answer for a gap must reach
 
 
-def gaps(speech: Sequence[Stretch], words: Iterable[Word]) -> tuple[tuple[float, float], ...]:
-    """Parts of the stretches of speech, [start, end) seconds, of at least GAP_S that no word reaches."""
+def gaps(
+    speech: Sequence[Stretch], words: Iterable[Word], *, least_s: float = GAP_S
+) -> tuple[tuple[float, float], ...]:
+    """Parts of the stretches of speech, [start, end) seconds, of at least `least_s` that no word reaches."""
     found: list[tuple[float, float]] = []
     timed = sorted((w.start - _REACH_S, w.end + _REACH_S) for w in words)
     for stretch in speech:
@@ -36,10 +41,10 @@ def gaps(speech: Sequence[Stretch], words: Iterable[Word]) -> tuple[tuple[float,
         for start, end in timed:
             if end <= at or start >= stretch.end:
                 continue
-            if start - at >= GAP_S:
+            if start - at >= least_s:
                 found.append((at, start))
             at = max(at, end)
-        if stretch.end - at >= GAP_S:
+        if stretch.end - at >= least_s:
             found.append((at, stretch.end))
     return tuple(found)
 
@@ -47,31 +52,56 @@ def gaps(speech: Sequence[Stretch], words: Iterable[Word]) -> tuple[tuple[float,
 def listen_again(
     missing: Sequence[tuple[float, float]], ear: Ear, others: Sequence[Engine]
 ) -> tuple[list[HeardWindow], list[tuple[float, float]]]:
-    """The words of stretches that gave none: each decoded alone, by each engine in turn; and those still without."""
+    """The words of stretches that gave none, and those still without: decoded in other company, by each engine in turn.
+
+    Long ones are decoded alone, short ones packed together; what one engine leaves out, the next one gets.
+    """
     found: list[HeardWindow] = []
     left = list(missing)
     for engine in (ear.engine, *others):
         if not left:
             break
         own = Ear(clip=ear.clip, engine=engine, memory=ear.memory, language=ear.language)
-        windows = [_alone(start, end, ear.clip.duration_s) for start, end in left]
-        decoded = own.decode(windows)
-        still: list[tuple[float, float]] = []
-        for span, window, result in zip(left, windows, decoded, strict=True):
-            words = tuple(w for w in window.back(result.words) if _inside(w, span))
-            if words and result.compression <= 2.4 and max(w.probability for w in words) >= _UNSURE:
-                found.append(HeardWindow(window=window, words=words, log_probability=result.log_probability,
-                                         no_speech=result.no_speech, loop=False))  # fmt: skip
-            else:
-                still.append(span)
-        left = still
+        spans = _joined(left)
+        windows = _again(spans, ear.clip.duration_s)
+        for window, result in zip(windows, own.decode(windows), strict=True):
+            for span in spans:
+                words = tuple(w for w in window.back(result.words) if _inside(w, span))
+                if words and result.compression <= 2.4 and max(w.probability for w in words) >= _UNSURE:
+                    found.append(HeardWindow(window=window, words=words, log_probability=result.log_probability,
+                                             no_speech=result.no_speech, loop=False))  # fmt: skip
+        left = _still(left, found)
     return found, left
 
 
-def _alone(start: float, end: float, duration_s: float) -> Window:
-    low = max(0.0, start - _PAD_S)
-    high = min(duration_s, end + _PAD_S, low + 29.0)
-    return Window(pieces=(Piece(start=round(low, 3), end=round(high, 3), at=0.0),))
+def _again(spans: Sequence[tuple[float, float]], duration_s: float) -> tuple[Window, ...]:
+    around = [s for s in apart(spans, pad_s=_PAD_S) if s.start < duration_s]
+    long = [s for s in around if s.end - s.start > _SHORT_S]
+    short = [s for s in around if s.end - s.start <= _SHORT_S]
+    return (*(window for stretch in long for window in pack([stretch])), *pack(short, longest_s=_AGAIN_S))
+
+
+def _still(left: Sequence[tuple[float, float]], found: Sequence[HeardWindow]) -> list[tuple[float, float]]:
+    """The stretches of `left` that no word reaches even now. A short one counts until a word is in it."""
+    words = [word for heard in found for word in heard.words]
+    again: list[tuple[float, float]] = []
+    for start, end in left:
+        reaching = [w for w in words if w.end > start - _REACH_S and w.start < end + _REACH_S]
+        stretch = Stretch(start=start, end=end, probability=1.0)
+        again += gaps([stretch], reaching, least_s=_REST_S) if reaching else [(start, end)]
+    return again
+
+
+def _joined(missing: Sequence[tuple[float, float]]) -> list[tuple[float, float]]:
+    """The stretches in order, those near each other as one: sound without cuts is understood best."""
+    found: list[tuple[float, float]] = []
+    for start, end in sorted(missing):
+        near = bool(found) and start - found[-1][1] < _NEAR_S and end - found[-1][0] < _AGAIN_S - 2 * _PAD_S
+        if near:
+            found[-1] = (found[-1][0], max(found[-1][1], end))
+        else:
+            found.append((start, end))
+    return found
 
 
 def _inside(word: Word, span: tuple[float, float]) -> bool:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Sequence
+from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -17,11 +17,16 @@ if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
+Job = tuple[int, list[int]]  #: frames that windows are padded to, and the numbers of the windows
+
 _HOP = 160  #: samples in a frame of the spectrogram
 _FRAMES = 3000  #: frames of 30 s
 _STEP = 500  #: windows are padded to the next five seconds, not to thirty: the dearest part costs by the square of it
 _LEAST = 2000  #: in windows of five seconds, a second and a half came out as a loop; in ten, digits came apart
 _TAIL = 80  #: frames of silence that each window ends with at least
+_AT_ONCE = 3  #: windows that one worker decodes at once; each holds some 40 MB of memory
+_SHORTER = 0.9
+_WORKERS = 2  #: that share the weights; a worker of one thread never waits for another at every layer
 
 
 class FastEngine:
@@ -30,9 +35,14 @@ class FastEngine:
     name: EngineName = "faster-whisper"
 
     def __init__(self, weights: Weights, *, threads: int = 0, folder: Path | None = None) -> None:
+        from concurrent.futures import ThreadPoolExecutor
+
         from faster_whisper import WhisperModel
 
         files = read(weights, folder=folder)
+        cores = threads or os.cpu_count() or 1
+        self.workers = min(_WORKERS, cores)
+        self._pool = ThreadPoolExecutor(self.workers)  # kept: threads that come and go leave memory behind
         self.model = weights.name
         self._weights = weights
         try:
@@ -40,7 +50,8 @@ class FastEngine:
                 weights.name,
                 device="cpu",
                 compute_type="int8",
-                cpu_threads=threads or os.cpu_count() or 1,
+                cpu_threads=cores // self.workers,
+                num_workers=self.workers,
                 files=files,
             )
         except (RuntimeError, ValueError) as error:
@@ -51,45 +62,70 @@ class FastEngine:
 
         A window gives the same words whatever windows are decoded with it.
         """
+        tokenizer = self._tokenizer(language)
         found: dict[int, Decoded] = {}
-        for frames in sorted({_frames(window) for window in windows}):
-            alike = [n for n, window in enumerate(windows) if _frames(window) == frames]
-            decoded = self._decode([windows[n] for n in alike], frames, language=language, manner=manner)
-            found.update(zip(alike, decoded, strict=True))
+        jobs = list(_jobs(windows, self.workers))
+
+        def work(job: Job) -> list[Decoded]:
+            return self._decode([windows[n] for n in job[1]], job[0], tokenizer, manner)
+
+        for (_, numbers), decoded in zip(jobs, self._in_turn(work, jobs), strict=True):
+            found.update(zip(numbers, decoded, strict=True))
         return tuple(found[n] for n in range(len(windows)))
 
-    def _decode(
-        self, windows: Sequence[NDArray[np.float32]], frames: int, *, language: str, manner: Manner
-    ) -> list[Decoded]:
-        import numpy as np
+    def _in_turn(self, work: Callable[[Job], list[Decoded]], jobs: list[Job]) -> list[list[Decoded]]:
+        """The results of the jobs, in order; as many at once as there are workers."""
+        if len(jobs) < 2 or self.workers < 2:
+            return [work(job) for job in jobs]
+        return list(self._pool.map(work, jobs))
 
-        tokenizer = self._tokenizer(language)
-        heard = self._whisper.encode(np.stack([self._spectrogram(window, frames) for window in windows]))
-        prompt = self._whisper.get_prompt(tokenizer, [], without_timestamps=True)
-        results = self._whisper.model.generate(
-            heard,
-            [list(prompt) for _ in windows],
-            beam_size=manner.beam,
-            max_length=self._whisper.max_length,
-            suppress_blank=True,
-            suppress_tokens=self._suppressed(tokenizer),
-            return_scores=True,
-            return_no_speech_prob=True,
-            sampling_temperature=0,
-            repetition_penalty=manner.repetition_penalty,
-            no_repeat_ngram_size=manner.no_repeat,
-        )
+    def _decode(
+        self, windows: Sequence[NDArray[np.float32]], frames: int, tokenizer: Any, manner: Manner
+    ) -> list[Decoded]:
+        heard = self._encode(windows, frames)
+        results = self._generate(_stored(heard), len(windows), tokenizer, manner, beam=manner.beam)
+        if manner.wider:
+            unsure = [n for n, result in enumerate(results) if _mean(result) < manner.unsure]
+            if unsure:
+                again = self._generate(_stored(heard[unsure]), len(unsure), tokenizer, manner, beam=manner.wider)
+                for n, other in zip(unsure, again, strict=True):
+                    results[n] = _better(results[n], other)
         tokens = [[t for t in r.sequences_ids[0] if t < tokenizer.eot] for r in results]
-        words = self._words(tokenizer, tokens, heard, windows)
+        words = self._words(tokenizer, tokens, _stored(heard), windows)
         return [
             Decoded(
                 words=said,
-                log_probability=result.scores[0] * len(result.sequences_ids[0]) / (len(result.sequences_ids[0]) + 1),
+                log_probability=_mean(result),
                 no_speech=result.no_speech_prob,
                 compression=compression_ratio(tokenizer.decode(ids)),
             )
             for result, ids, said in zip(results, tokens, words, strict=True)
         ]
+
+    def _encode(self, windows: Sequence[NDArray[np.float32]], frames: int) -> NDArray[np.float32]:
+        """The encoder's output, shape (windows, frames / 2, states): one window at a time costs least here."""
+        import numpy as np
+
+        each = [np.asarray(self._whisper.encode(self._spectrogram(w, frames)[None])) for w in windows]
+        return np.concatenate(each)
+
+    def _generate(self, heard: Any, count: int, tokenizer: Any, manner: Manner, *, beam: int) -> list[Any]:
+        prompt = self._whisper.get_prompt(tokenizer, [], without_timestamps=True)
+        return list(
+            self._whisper.model.generate(
+                heard,
+                [list(prompt) for _ in range(count)],
+                beam_size=beam,
+                max_length=self._whisper.max_length,
+                suppress_blank=True,
+                suppress_tokens=self._suppressed(tokenizer),
+                return_scores=True,
+                return_no_speech_prob=True,
+                sampling_temperature=0,
+                repetition_penalty=manner.repetition_penalty,
+                no_repeat_ngram_size=manner.no_repeat,
+            )
+        )
 
     def _words(
         self, tokenizer: Any, tokens: list[list[int]], heard: Any, windows: Sequence[NDArray[np.float32]]
@@ -124,6 +160,33 @@ class FastEngine:
         found = self._whisper.feature_extractor(window)[:, :frames]
         padded: NDArray[np.float32] = np.pad(found, ((0, 0), (0, frames - found.shape[1]))).astype(np.float32)
         return padded
+
+
+def _stored(heard: NDArray[np.float32]) -> Any:
+    import ctranslate2
+    import numpy as np
+
+    return ctranslate2.StorageView.from_array(np.ascontiguousarray(heard))
+
+
+def _mean(result: Any) -> float:
+    """The mean log probability of a result's tokens, its end among them."""
+    count = len(result.sequences_ids[0])
+    return float(result.scores[0]) * count / (count + 1)
+
+
+def _better(narrow: Any, wide: Any) -> Any:
+    """The surer of two decodes of one window; a wide beam that comes out much shorter has left a sentence out."""
+    shorter = len(wide.sequences_ids[0]) < _SHORTER * len(narrow.sequences_ids[0])
+    return wide if _mean(wide) > _mean(narrow) and not shorter else narrow
+
+
+def _jobs(windows: Sequence[NDArray[np.float32]], workers: int) -> Iterator[Job]:
+    """The windows by their padded length, shared out evenly in batches of at most _AT_ONCE."""
+    for frames in sorted({_frames(window) for window in windows}):
+        alike = [n for n, window in enumerate(windows) if _frames(window) == frames]
+        size = min(_AT_ONCE, max(1, -(-len(alike) // workers)))
+        yield from ((frames, alike[first : first + size]) for first in range(0, len(alike), size))
 
 
 def _frames(window: NDArray[np.float32]) -> int:

@@ -28,11 +28,12 @@ Span = tuple[float, float]  #: [start, end) seconds
 _PAD_S = 0.3  #: sound kept around a stretch of speech
 _LISTENED, _DECODED, _LOOKED = 0.1, 0.75, 0.8  #: shares of a recording's work that are done after each step
 _SECOND_S = 19.0  #: longest window of the second look: another one than the first time, and cheaper
+_RUN_S = 30.0  #: sentences farther apart are compared apart
 _QUICK = Manner(beam=1)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
-class _Desk:
+class Desk:
     """What all recordings of a job are worked on with."""
 
     first: Engine
@@ -44,7 +45,7 @@ class _Desk:
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
-class _Taken:
+class Taken:
     """One recording, recognised."""
 
     recording: Recording
@@ -74,10 +75,10 @@ def transcribe(
     """
     _refuse_counts(paths, visits)
     clips = [load(path, progress=_part(progress, f"reading {path.name}")) for path in paths]
-    desk = _desk(engine, weights, threads, language, look_twice=look_twice, resume=resume, watched=watched)
+    desk = open_desk(engine, weights, threads, language, look_twice=look_twice, resume=resume, watched=watched)
     names = _names(paths)
     taken = [
-        _take(clip, desk, name=name, number=n, progress=_part(progress, f"listening to {name}"))
+        take_clip(clip, desk, name=name, number=n, progress=_part(progress, f"listening to {name}"))
         for n, (clip, name) in enumerate(zip(clips, names, strict=True), 1)
     ]
     counted = visits or _visits([clip.recorded for clip in clips])
@@ -103,7 +104,7 @@ def _part(progress: Progress | None, what: str) -> Callable[[float], None]:
     return tell
 
 
-def _desk(
+def open_desk(
     engine: Literal["auto", "faster-whisper", "openai-whisper"],
     weights: str,
     threads: int,
@@ -112,7 +113,7 @@ def _desk(
     look_twice: bool,
     resume: bool,
     watched: Collection[str],
-) -> _Desk:
+) -> Desk:
     """The recognisers, loaded. Without other weights for the second look there is none, which is noted."""
     shelf = catalogue()
     first = open_engine(engine, weights=weights, threads=threads)
@@ -123,7 +124,7 @@ def _desk(
             second = open_engine(engine, weights=name, threads=threads)
         except WeightsError as error:
             logging.getLogger(__name__).warning("numbers are not read twice: %s", error)
-    return _Desk(
+    return Desk(
         first=first,
         second=second,
         language=language,
@@ -157,7 +158,7 @@ def _visits(recorded: Sequence[str | None]) -> list[int]:
     return numbers
 
 
-def _take(clip: Clip, desk: _Desk, *, name: str, number: int, progress: Callable[[float], None]) -> _Taken:
+def take_clip(clip: Clip, desk: Desk, *, name: str, number: int, progress: Callable[[float], None]) -> Taken:
     """One recording, recognised. number: counts from 1 in the job."""
     probabilities = speech_probabilities(clip)
     speech = find_speech(probabilities, duration_s=clip.duration_s)
@@ -170,7 +171,7 @@ def _take(clip: Clip, desk: _Desk, *, name: str, number: int, progress: Callable
     more, left = listen_again(missing, ear, [desk.second] if desk.second else [])
     split = [split_spoken(h, probabilities, desk.shelf.invented) for h in (*heard, *more)]
     progress(_LOOKED)
-    kept = _looked_at_twice([words for words, _ in split], ear, desk)
+    kept = with_second_look([words for words, _ in split], ear, desk)
     segments = _segments(name, number, kept, [h.loop for h in (*heard, *more)], left)
     progress(1.0)
     recording = Recording(
@@ -182,11 +183,12 @@ def _take(clip: Clip, desk: _Desk, *, name: str, number: int, progress: Callable
         model=desk.first.model,
         language=desk.language,
         notes=(*clip.notes, *_more_notes(clip, speech, desk)),
+        recorded=clip.recorded,
     )
-    return _Taken(recording=recording, segments=segments, dropped=tuple(_dropped(name, [lost for _, lost in split])))
+    return Taken(recording=recording, segments=segments, dropped=tuple(_dropped(name, [lost for _, lost in split])))
 
 
-def _more_notes(clip: Clip, speech: Sequence[Stretch], desk: _Desk) -> list[str]:
+def _more_notes(clip: Clip, speech: Sequence[Stretch], desk: Desk) -> list[str]:
     notes = list(measure_levels(clip, speech).warnings())
     if not speech and "is silent from start to end" not in clip.notes:
         notes.append("holds no speech")
@@ -195,7 +197,7 @@ def _more_notes(clip: Clip, speech: Sequence[Stretch], desk: _Desk) -> list[str]
     return notes
 
 
-def _looked_at_twice(groups: list[tuple[Word, ...]], ear: Ear, desk: _Desk) -> list[tuple[Word, ...]]:
+def with_second_look(groups: list[tuple[Word, ...]], ear: Ear, desk: Desk) -> list[tuple[Word, ...]]:
     """The words of each window, with what other weights, in other windows, heard in the sentences that matter."""
     if desk.second is None:
         return groups
@@ -208,14 +210,29 @@ def _looked_at_twice(groups: list[tuple[Word, ...]], ear: Ear, desk: _Desk) -> l
     ]
     spans = apart([(groups[n][first].start, groups[n][last - 1].end) for n, first, last in sentences], pad_s=_PAD_S)
     other = Ear(clip=ear.clip, engine=desk.second, memory=ear.memory, language=ear.language)
-    windows = pack(spans, longest_s=_SECOND_S)
+    windows = pack(sorted(spans, key=lambda span: span.start), longest_s=_SECOND_S)
     decoded = other.decode(windows, manner=_QUICK)
     again = [word for window, result in zip(windows, decoded, strict=True) for word in window.back(result.words)]
     looked = [list(group) for group in groups]
-    for (n, first, last), span in zip(sentences, spans, strict=True):
-        heard = [word for word in again if span.start <= (word.start + word.end) / 2 < span.end]
-        looked[n][first:last] = second_look(groups[n][first:last], heard, numbers=numbers, watched=desk.watched)
+    for n, first, last, span in _runs(sentences, spans):
+        heard = [word for word in again if span[0] <= (word.start + word.end) / 2 < span[1]]
+        looked[n][first:last] = second_look(
+            groups[n][first:last], heard, numbers=numbers, watched=desk.watched, same=desk.shelf.same
+        )
     return [tuple(group) for group in looked]
+
+
+def _runs(sentences: Sequence[tuple[int, int, int]], spans: Sequence[Stretch]) -> list[tuple[int, int, int, Span]]:
+    """Sentences that follow each other as one, (window, first, last, seconds): a word timed into the next one by the
+    other decode is then no difference."""
+    runs: list[tuple[int, int, int, Span]] = []
+    for (n, first, last), span in zip(sentences, spans, strict=True):
+        before = runs[-1] if runs else None
+        if before and (before[0], before[2]) == (n, first) and 0 <= span.start - before[3][1] < _RUN_S:
+            runs[-1] = (n, before[1], last, (before[3][0], span.end))
+        else:
+            runs.append((n, first, last, (span.start, span.end)))
+    return runs
 
 
 def _segments(

@@ -31,7 +31,7 @@ class ReferenceEngine:
             torch.set_num_threads(threads)
         self.model = weights.name
         self._weights = weights
-        self._whisper = _load(weights, folder)
+        self._whisper = load_model(weights, folder)
 
     def decode(self, windows: Sequence[NDArray[np.float32]], *, language: str, manner: Manner) -> tuple[Decoded, ...]:
         """What was said in each window. A manner that bars repetition decodes with time marks instead, which the
@@ -80,7 +80,7 @@ class ReferenceEngine:
         )
 
 
-def _load(weights: Weights, folder: Path | None) -> Any:
+def load_model(weights: Weights, folder: Path | None) -> Any:
     """The model, from its own file or made from the other engine's. Raises WeightsError where neither is here."""
     import torch
     from whisper import _ALIGNMENT_HEADS

@@ -6,35 +6,43 @@ import re
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import replace
 from difflib import SequenceMatcher
+from types import MappingProxyType
 
 from voicereport.transcript import Word
 
 _DIGITS = re.compile(r"\d")
+_JOINT = re.compile(r"(?<=[a-z])[ -]+(?=[a-z0-9])|(?<=[0-9])[ -]+(?=[a-z])")
 _BARE = re.compile(r"[^\w.%-]+")
 
 
 def second_look(
-    words: Sequence[Word], other: Sequence[Word], *, numbers: Mapping[str, int], watched: Collection[str]
+    words: Sequence[Word],
+    other: Sequence[Word],
+    *,
+    numbers: Mapping[str, int],
+    watched: Collection[str],
+    same: Mapping[str, str] = MappingProxyType({}),
 ) -> tuple[Word, ...]:
     """The words, with what another decode heard instead as `alternative` where it matters and differs.
 
     words, other: of the same stretch of sound. numbers: number words and their values. watched: other words that
-    matter, lower case. "15" and "fifteen" are the same. A word that the other decode left out has "" as alternative.
+    matter, lower case. "15" and "fifteen" are the same, "GK 55" and "GK55" are; same: others that are, the first
+    counts as the second. A word that the other decode left out has "" as alternative.
     """
-    mine, theirs = [_bare(w) for w in words], [_bare(w) for w in other]
+    mine, theirs = ([same.get(bare, bare) for bare in map(_bare, side)] for side in (words, other))
     found = list(words)
     for kind, a, b, c, d in SequenceMatcher(None, mine, theirs, autojunk=False).get_opcodes():
         if kind == "equal" or a == b:
             continue
         if not any(matters(word, numbers=numbers, watched=watched) for word in (*words[a:b], *other[c:d])):
             continue
-        if _value(mine[a:b], numbers) == _value(theirs[c:d], numbers):
+        if _same(mine[a:b], theirs[c:d], numbers):
             continue
         heard = " ".join(w.word for w in other[c:d])
         for n in range(a, b):
             if matters(words[n], numbers=numbers, watched=watched) or b - a == 1:
                 own = other[c + n - a].word if b - a == d - c else heard
-                if _value([_bare(found[n])], numbers) != _value([own.lower().strip(".,!?;:")], numbers):
+                if not _same([_bare(found[n])], [own.lower().strip(".,!?;:")], numbers):
                     found[n] = replace(found[n], alternative=own)
     return tuple(found)
 
@@ -45,6 +53,11 @@ def matters(word: Word, *, numbers: Mapping[str, int], watched: Collection[str])
     if _DIGITS.search(bare) or bare in numbers or bare in watched:
         return True
     return len(bare) == 1 and bare.isalpha() and bare not in ("a", "i")
+
+
+def _same(mine: Sequence[str], theirs: Sequence[str], numbers: Mapping[str, int]) -> bool:
+    """Whether two readings differ in nothing but how they are written. Digits are never joined: 10 4 is not 104."""
+    return _JOINT.sub("", _value(mine, numbers)) == _JOINT.sub("", _value(theirs, numbers))
 
 
 def _bare(word: Word) -> str:
