@@ -41,7 +41,8 @@ FAULTY = """WEBVTT
 
 1
 00:00.000 --> 00:05.000
-Work order four four one seven. Upright freezer, model QF four four one, serial number B seven seven two nine. Customer says it is warm.
+Work order four four one seven. Upright freezer, model QF four four one, serial number B seven seven two nine.
+Customer says it is warm.
 
 2
 00:06.000 --> 00:11.000

@@ -15,7 +15,7 @@ from voicereport.errors import SettingsError
 
 FILE_NAME = "voicereport.toml"
 PREFIX = "VOICEREPORT_"
-RESERVED = ("HOME", "CACHE", "CONFIG", "DEBUG")  #: variables with the prefix that are no settings
+RESERVED = ("HOME", "CACHE", "CONFIG", "DEBUG", "READER")  #: variables with the prefix that are no settings
 
 Units = Literal["metric", "us"]
 Profile = Literal["US", "UK"]

@@ -23,10 +23,10 @@ from pathlib import Path
 from typing import Any
 
 HERE = Path(__file__).resolve().parent
-ACTIONS = (
+ACTIONS = (  # noqa: SIM905
     "remove refit disconnect reconnect loosen tighten open close peel reseal cut drain clean thaw inspect measure "
     "adjust replace repair lubricate charge recover evacuate leak_test discharge isolate restore_power run_test other"
-).split()  # noqa: SIM905
+).split()
 STATUSES = "done narrated planned advised not_done unclear retracted".split()  # noqa: SIM905
 CHECKS = {
     "power": "power-isolated", "voltage": "absence-of-voltage-verified", "cap": "capacitor-discharged",
@@ -36,10 +36,10 @@ CHECKS = {
     "seals": "seals-restored", "drain": "drain-restored", "tubes": "tubes-restored",
     "earth": "earth-continuity-verified", "poweron": "power-restored", "run": "operation-verified",
 }  # fmt: skip
-QUANTITIES = (
+QUANTITIES = (  # noqa: SIM905
     "resistance voltage current power temperature temperature_difference pressure vacuum mass volume time length flow "
     "frequency humidity torque capacitance insulation_resistance earth_continuity other"
-).split()  # noqa: SIM905
+).split()
 STAGES = ("found", "left", "none")
 ROLES = ("p", "h", "n", "s")
 PARTS = {"act": 1 + len(ACTIONS), "status": len(STATUSES), "role": 1 + 2 * len(ROLES), "value": 1 + len(QUANTITIES),
@@ -47,10 +47,10 @@ PARTS = {"act": 1 + len(ACTIONS), "status": len(STATUSES), "role": 1 + 2 * len(R
 WIDE = sum(PARTS.values())
 MARK = re.compile(r"\{([^{}|]*)\|([^{}|]*)\}")
 LONGEST, CONTEXT, LINK = 112, 40, 64
-ONES = (
+ONES = (  # noqa: SIM905
     "zero one two three four five six seven eight nine ten eleven twelve thirteen fourteen fifteen sixteen seventeen "
     "eighteen nineteen"
-).split()  # noqa: SIM905
+).split()
 NUMBERS = {word: n for n, word in enumerate(ONES)}
 TENS = {w: 10 * n for n, w in enumerate("twenty thirty forty fifty sixty seventy eighty ninety".split(), 2)}  # noqa: SIM905
 SPOKEN = [("I've", "I have"), ("I'm", "I am"), ("it's", "it is"), ("that's", "that is"), ("'s back", " is back"),

@@ -22,7 +22,7 @@ from voicereport.statements.values import Act, ClaimSaid, Fitted, Identity, Lost
 from voicereport.trades import Trade
 from voicereport.trades.claims import find_claims
 from voicereport.trades.words import Words
-from voicereport.transcript import Segment, Transcript
+from voicereport.transcript import Segment, Transcript, span
 from voicereport.wording.numbers import find_numbers
 from voicereport.wording.quantities import find_quantities
 
@@ -97,7 +97,7 @@ class Reading:
             ruled = [*new, *named]
             learned = self._learned(sentence, marked, parts, found)
             remember(self.learned_memory, learned, self.words)
-            new, named = [], self._joined(learned, ruled)
+            new, named = [], self._joined(sentence, learned, ruled)
         acts = self._corrected(parts, without_recaps([*new, *named], Memory(acts=list(self.acts))))
         if marked is not None and _either(parts[0], self.words):
             self.either |= {len(self.acts) + n for n, a in enumerate(acts) if a.status == "done"}
@@ -176,6 +176,7 @@ class Reading:
                 and not (
                     commitment.status == "done"
                     and marked.asserts.get(key.check, 1.0) >= key.least
+                    and all(p.search(sentence.text) for p in key.about)
                     and not (key.unless and key.unless.search(sentence.text))
                 )
             ):
@@ -216,7 +217,7 @@ class Reading:
                 continue
             if key.unless and key.unless.search(text):
                 continue
-            heard = {"done", "narrated", "not_done"} if key.negated else {"done", "narrated"}
+            heard = {"done", "not_done"} if key.negated else {"done"}
             clear = next(
                 (
                     p
@@ -238,8 +239,15 @@ class Reading:
                                 claim=what, about=self.subject, status="done", span=clear.span(), visit=sentence.visit
                             )
                         )
+                elif kind == "restore_power" and not self._supply_off():
+                    continue
                 elif not any(a.action == kind for a in self.acts[-4:]):
                     self.acts.append(self._gift(kind, what, clear, sentence.visit))
+
+    def _supply_off(self) -> bool:
+        """True where the supply was said to be off and not yet to be on again."""
+        last = next((a for a in reversed(self.acts) if a.action in {"isolate", "restore_power"}), None)
+        return last is not None and last.action == "isolate"
 
     def _gift(self, action: str, what: str, clause: Clause, visit: int) -> Act:
         """A step that the reader is sure of and that no mark names; a connector is the last one spoken of."""
@@ -256,10 +264,14 @@ class Reading:
             part = near.part if near else what
         return Act(action=action, part=part, kind=kind, status="done", span=clause.span(), visit=visit)  # type: ignore[arg-type]
 
-    def _joined(self, learned: list[Act], ruled: list[Act]) -> list[Act]:
-        """The reader's acts, with the counted fasteners of the rules that it missed."""
+    def _joined(self, sentence: Sentence, learned: list[Act], ruled: list[Act]) -> list[Act]:
+        """The reader's acts, with counted fasteners and parts in the plainest words that only the rules read."""
         out = list(learned)
+        plain = not learned and sentence.tokens[0].text in {"i", "we"}  # "I took the ice bucket out"
         for act in ruled:
+            if plain and act.status == "done" and act.kind == "part" and act.action in {"remove", "refit"}:
+                out.append(act)
+                continue
             head = act.part.split()[-1]
             if any(a.action == act.action or (a.part.split()[-1] == head) for a in learned):
                 continue
@@ -295,8 +307,9 @@ class Reading:
             status = "done"
         if status is None:
             return False
-        for n in asked:
-            self.acts[n] = replace(self.acts[n], status=status)
+        said = span(sentence.segment, sentence.first, sentence.last)
+        for n in asked:  # it rests on the answer, not on the question
+            self.acts[n] = replace(self.acts[n], status=status, span=said)
         return len(sentence.tokens) <= 3
 
     def _retracts(self, text: str) -> bool:

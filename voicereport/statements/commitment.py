@@ -43,7 +43,7 @@ def imperative(clause: Clause, words: Words) -> bool:
     if not tokens:
         return False
     forms = words.verbs.get(tokens[0], ())
-    if not any(f.tense == "base" for f in forms):
+    if not any(f.tense == "base" for f in forms) and tokens[0] not in grammar().words["instructions"]:
         return False
     if len(tokens) > 1 and tokens[1] in {"’s", "is", "are", "was", "were", "’ve", "off", "out", "on"}:
         return False
@@ -81,6 +81,9 @@ def commitments(sentence: Sentence, parts: tuple[Clause, ...], words: Words) -> 
             own = Commitment(status="unclear", why="question")
         if own is None and carried is not None and clause.joint in {"and", ",", "then"} and _leans(clause, words):
             own = carried
+        short = clause.joint == "and" and len(clause.tokens) <= 4 and clause.tokens[0].text in {"it", "that", "they"}
+        if own is None and carried is not None and carried.status == "not_done" and short:
+            own = carried  # "have n't tested it and it passed"
         if own is None:
             own = Commitment(status="narrated", why="imperative") if imperative(clause, words) else ASSERTED
         if own is ASSERTED and clause.joint == "when" and not {"i", "we"} & {t.text for t in clause.tokens}:

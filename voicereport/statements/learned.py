@@ -138,7 +138,10 @@ def _act(
     memory: Memory,
 ) -> Act | None:
     action, part, kind = mark.mark.action, name.part, name.kind
-    if action in {"isolate", "restore_power", "close", "open"}:
+    apart = _open_connector(memory) if action == "restore_power" and (not part or name.first < 0) else None
+    if apart is not None:  # "unplugged the harness ... plugged it back in"
+        action, part, kind = "reconnect", apart.part, "connector"
+    elif action in {"isolate", "restore_power", "close", "open"}:
         action, part, kind = _supply(action, name, mark, sentence, parts, words)
     elif action in THINGS_OF:
         part, kind = _object(action, name, mark, sentence, parts, words)
@@ -226,6 +229,16 @@ def _act(
         new=name.new,
         remaining=name.remaining,
     )
+
+
+def _open_connector(memory: Memory) -> Act | None:
+    """The connector that came apart last, where the supply was never off and it is not back."""
+    for act in reversed(memory.acts[-12:]):
+        if act.action in {"isolate", "reconnect", "restore_power"}:
+            return None
+        if act.action == "disconnect" and act.kind == "connector" and act.status == "done":
+            return act
+    return None
 
 
 def _supply(

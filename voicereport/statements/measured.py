@@ -87,6 +87,11 @@ def _bare(
     return out
 
 
+def _asserted(commitment: Commitment) -> bool:
+    """True where a value is stated: what is hedged, denied, planned, told by others or instructed is no reading."""
+    return commitment.status == "done"
+
+
 def _limits(text: str, quantities: Sequence[Quantity]) -> tuple[float | None, float | None]:
     """A spoken specification in the same or the next sentence: (low, high)."""
     if grammar().patterns["limit"].search(text) is None or not quantities:
@@ -130,6 +135,8 @@ def readings(
                 if grammar().patterns["earth"].search(sentence.text) and q.value is not None
                 else quantity
             )
+        if quantity in _PROVING and not _asserted(found[n]):
+            continue
         timeless = quantity in _TIMELESS or bool(
             quantity == "pressure" and grammar().patterns["nitrogen"].search(sentence.text)
         )
@@ -183,6 +190,8 @@ def readings(
     return _with_limits(tuple(out), sentence, quantities)
 
 
+#: quantities whose value alone can confirm a check of the highest kind: only plain statements of them are readings
+_PROVING: frozenset[QuantityName] = frozenset({"earth_continuity", "vacuum", "voltage"})
 #: quantities that are of one thing only, whatever is named beside them
 _SUBJECTS: dict[QuantityName, str | None] = {"time": None, "mass": "refrigerant", "vacuum": "sealed system"}
 #: quantities that share a unit: the reader says which of them is meant
@@ -280,6 +289,8 @@ def learned_readings(
             quantity = value.quantity
         if quantity == "insulation_resistance" and q.unit == "Ohm":
             quantity = "earth_continuity" if grammar().patterns["earth"].search(sentence.text) else "resistance"
+        if quantity in _PROVING and not _asserted(found[n]):
+            continue
         if q.qualifier in {"open_circuit", "short_circuit"} and any(
             r.qualifier == q.qualifier for r in [*before[-1:], *out] if r.span.segment == sentence.segment.id
         ):

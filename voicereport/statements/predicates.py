@@ -155,6 +155,29 @@ def _no_object(clause: Clause, at: int) -> bool:
     }
 
 
+#: what may follow "in" and "on" where they say where something is by now
+_AFTER = frozenset(
+    {
+        "again",
+        "now",
+        "too",
+        "tight",
+        "and",
+        "with",
+        "all",
+        "as",
+        "home",
+        "okay",
+        "fully",
+        "firm",
+        "the",
+        "well",
+        "square",
+        "its",
+    }
+)
+
+
 def _state(clause: Clause, words: Words) -> tuple[Predicate, ...]:
     tokens = clause.sentence.tokens
     for i in range(clause.first, clause.last):
@@ -176,5 +199,7 @@ def _state(clause: Clause, words: Words) -> tuple[Predicate, ...]:
                     or (text == "back" and following in {"panel", "cover", "grille", "plate", "wall", "door"})
                 ):
                     continue
+            if text in {"in", "on"} and following and not tokens[i + width - 1].mark and following not in _AFTER:
+                continue
             return (Predicate(sense=sense, at=i, particle=text, active=False, verb=False),)
     return ()
