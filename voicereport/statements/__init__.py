@@ -176,7 +176,7 @@ class Reading:
                 and not (
                     commitment.status == "done"
                     and marked.asserts.get(key.check, 1.0) >= key.least
-                    and all(p.search(sentence.text) for p in key.about)
+                    and all(p.search(sentence.text) for p in key.about[-1:])
                     and not (key.unless and key.unless.search(sentence.text))
                 )
             ):
@@ -413,7 +413,13 @@ class Reading:
             elif hit.polarity == "unsure" and status in {"done", "narrated"}:
                 status = "unclear"
             key = self.keys.of_claim(hit.claim)
-            if marked is not None and key and status == "done" and marked.asserts.get(key.check, 1.0) < key.least:
+            forbidden = key is not None and key.unless is not None and key.unless.search(whole.text) is not None
+            if (
+                marked is not None
+                and key
+                and status == "done"
+                and (forbidden or marked.asserts.get(key.check, 1.0) < key.least)
+            ):
                 status = "unclear"
             self.claims.append(
                 ClaimSaid(claim=hit.claim, about=self.subject, status=status, span=clause.span(), visit=whole.visit)
