@@ -84,6 +84,15 @@ def test_an_independent_checker_finds_no_fault(name: str, tmp_path: Path) -> Non
     assert result.error is None
 
 
+@pytest.mark.parametrize("name", NAMES)
+def test_a_second_independent_checker_finds_no_error(name: str, tmp_path: Path) -> None:
+    pdfua = pytest.importorskip("pdfua")
+    path = tmp_path / "customer.pdf"
+    path.write_bytes(render.customer_pdf(load(name), letterhead=LETTERHEAD))
+    report = pdfua.validate(str(path))
+    assert [str(f) for f in report.findings if f.severity is pdfua.Severity.ERROR] == []
+
+
 def test_the_same_report_gives_the_same_bytes_and_the_recording_s_date() -> None:
     report = load("freezer")
     first, second = (render.customer_pdf(report, letterhead=LETTERHEAD) for _ in range(2))
