@@ -218,6 +218,24 @@ def test_what_stands_for_the_thing_spoken_of() -> None:
     assert [a[:2] for a in found[1:]] == [("reconnect", "evaporator fan harness")]
 
 
+def test_a_copy_that_reads_on_leaves_the_reading_as_it_was() -> None:
+    """What is read ahead of its time is read again: a copy goes on apart, and asking for the claims changes nothing."""
+    said = ("Remove the cover.", "Put both screws back in the panel.", "Unplug the fan.", "Remove the tray.")
+    lines = transcript_of(*said).segments
+    reading = Reading(FRIDGE, "Cel", reader_of("reader"), load_keys())
+    reading.take_segment(lines[0], 1)
+    before = reading.statements()
+    ahead = reading.fork()
+    for line in lines[1:]:
+        ahead.take_segment(line, 1)
+    assert len(ahead.statements().acts) > len(before.acts)
+    assert reading.statements() == before
+    assert reading.either == []
+    assert "done" in {a.status for a in ahead.acts}  # past or imperative: the whole speech decides
+    assert {a.status for a in ahead.statements().acts} == {"narrated"}
+    assert "done" in {a.status for a in ahead.acts}
+
+
 @pytest.mark.parametrize("way", WAYS)
 def test_all_six_are_the_screws(way: Way) -> None:
     found = read(way, "Six screws out of the evaporator cover.", "All six back in.").acts

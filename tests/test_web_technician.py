@@ -57,7 +57,7 @@ def site(tmp_path: Path) -> Iterator[Site]:
 
 def connect(browser: Browser, **headers: str) -> Any:
     return browser.client.websocket_connect(
-        "ws://127.0.0.1/work/line", headers={"origin": "http://127.0.0.1", **headers}
+        "ws://127.0.0.1/onsite/line", headers={"origin": "http://127.0.0.1", **headers}
     )
 
 
@@ -97,7 +97,7 @@ def test_the_line_is_for_technicians_and_for_this_site(site: Site) -> None:
 
 
 def test_pages_are_for_technicians(site: Site) -> None:
-    for path, roles in (("/work", "t"), ("/work/state", "t"), ("/work/jobs/1/photos", "tosa")):
+    for path, roles in (("/onsite", "t"), ("/onsite/state", "t"), ("/onsite/jobs/1/photos", "tosa")):
         assert site.client().get(path).headers["location"].startswith("/signin")
         for role in ("technician", "office", "supervisor", "administrator"):
             site.job() if not site.store.jobs.page().total else None
@@ -162,7 +162,7 @@ def test_jobs_and_recordings_of_others_are_out_of_reach(site: Site) -> None:
         begin(line, "e" * 32, id=other.id)
     with connect(site.role("technician")) as line:
         assert "problem" in begin(line, "e" * 32)
-    answer = site.role("technician").client.put(f"/work/photos/{'e' * 32}/0", content=JPEG)
+    answer = site.role("technician").client.put(f"/onsite/photos/{'e' * 32}/0", content=JPEG)
     assert answer.status_code == 404
 
 
@@ -187,8 +187,8 @@ def test_runs_of_numbers() -> None:
 
 def test_the_phone_keeps_files_that_are_there_and_nothing_of_anybody(site: Site) -> None:
     tarn = site.role("technician")
-    worker = tarn.get("/work/worker.js")
-    assert worker.headers["service-worker-allowed"] == "/work"
+    worker = tarn.get("/onsite/worker.js")
+    assert worker.headers["service-worker-allowed"] == "/onsite"
     files = json.loads(worker.text.split("const FILES = ")[1].split(";")[0])
     assert len(files) == 9
     for address in files:
@@ -196,9 +196,9 @@ def test_the_phone_keeps_files_that_are_there_and_nothing_of_anybody(site: Site)
         assert answer.status_code == 200, address
         assert "Tarn" not in answer.text
         assert tarn.token not in answer.text
-    manifest = tarn.get("/work/app.webmanifest").json()
+    manifest = tarn.get("/onsite/app.webmanifest").json()
     assert tarn.get(manifest["icons"][0]["src"]).status_code == 200
-    assert (manifest["start_url"], manifest["display"]) == ("/work", "standalone")
+    assert (manifest["start_url"], manifest["display"]) == ("/onsite", "standalone")
 
 
 # ---- photos
@@ -208,12 +208,12 @@ def test_a_photo_is_pinned_and_is_not_heard(site: Site) -> None:
     tarn, recording = site.role("technician"), "1" * 32
     with connect(tarn) as line:
         job = begin(line, recording)["job"]["id"]
-    address = f"/work/photos/{recording}/83500"
+    address = f"/onsite/photos/{recording}/83500"
     assert tarn.client.put(address, content=b"<svg onload=x>").status_code == 422
     assert tarn.client.put(address, content=JPEG, headers={"x-sha256": "0" * 64}).status_code == 422
     for _ in range(2):
         assert tarn.client.put(address, content=JPEG).status_code == 200
-    (pin,) = tarn.get(f"/work/jobs/{job}/photos").json()
+    (pin,) = tarn.get(f"/onsite/jobs/{job}/photos").json()
     assert (pin["at_s"], pin["recording"]) == (83.5, "phone.wav")
     shown = site.role("office").get(pin["address"])
     assert shown.content == JPEG
@@ -341,7 +341,7 @@ class Phone:
 
     def load(self) -> None:
         """The page, signed in."""
-        self.page.goto(f"{self.server.base}/work")
+        self.page.goto(f"{self.server.base}/onsite")
         if "/signin" in self.page.url:
             self.page.fill("[name=login]", "tarn")
             self.page.fill("[name=password]", PASSWORD)
@@ -511,7 +511,7 @@ def test_a_page_loaded_anew_goes_on_and_loses_less_than_a_second(phone: Phone) -
         phone.until(lambda: phone.state() == "recording")
         assert phone.says("title") == "Work order WO-7"
         if not server_there:
-            assert "At the shop" in phone.says("safe") or "Not at the shop" in phone.says("safe")
+            phone.until(lambda: "At the shop" in phone.says("safe") or "Not at the shop" in phone.says("safe"))
             phone.server.start()
     phone.wait(2)
     phone.pause()
@@ -594,7 +594,7 @@ def test_a_job_that_was_left_is_gone_on_with(phone: Phone) -> None:
 def test_a_page_that_is_opened_twice_waits_for_the_other(phone: Phone) -> None:
     phone.open()
     first, phone.page = phone.page, phone.context.new_page()
-    phone.page.goto(f"{phone.server.base}/work")
+    phone.page.goto(f"{phone.server.base}/onsite")
     phone.until(lambda: "open twice" in phone.says("waiting"))
     assert phone.page.get_attribute("body", "data-begun") is None
     first.close()
@@ -685,7 +685,7 @@ def test_a_photo_is_kept_on_the_phone_first(phone: Phone) -> None:
     assert "One photo is still on this phone" in phone.says("safe")
     phone.server.start()
     phone.until(lambda: "photo" not in phone.says("safe"))
-    answer = phone.context.request.get(f"{phone.server.base}/work/jobs/1/photos").json()
+    answer = phone.context.request.get(f"{phone.server.base}/onsite/jobs/1/photos").json()
     assert len(answer) == 1
     assert 1 <= answer[0]["at_s"] <= 4
 

@@ -7,16 +7,17 @@ from copy import copy
 from dataclasses import replace
 from typing import Literal
 
+from voicereport.report import StepStatus
 from voicereport.statements.acts import Memory, acts_of, groups, phrase_acts, remember, without_recaps
 from voicereport.statements.commitment import ASSERTED, Commitment, commitments
 from voicereport.statements.grammar import grammar
-from voicereport.statements.keys import Keys, load_keys
+from voicereport.statements.keys import Key, Keys, load_keys
 from voicereport.statements.learned import learned_acts
 from voicereport.statements.measured import learned_readings, readings
 from voicereport.statements.names import names_in
 from voicereport.statements.placing import line_of, placed
 from voicereport.statements.reader import Marked, Reader, load_reader
-from voicereport.statements.tokens import Clause, Sentence, clauses, sentences
+from voicereport.statements.tokens import Clause, Sentence, clause_with, clauses, sentences, whole_of
 from voicereport.statements.told import identity, labour, losses, notes, part_number, topics
 from voicereport.statements.values import Act, ClaimSaid, Fitted, Identity, Lost, Measured, Noted, Statements, Told
 from voicereport.trades import Trade
@@ -44,11 +45,10 @@ class Reading:
         self.notes: list[Noted] = []
         self.fitted: list[Fitted] = []
         self.lost: list[Lost] = []
-        self.either: set[int] = set()  #: acts said by a form that is past and imperative ("shut the breaker off")
+        self.either: list[int] = []  #: acts said by a form that is past and imperative ("shut the breaker off")
         self.asked: list[int] = []  #: acts of the last sentence, if it was a question
         self.subject: str | None = None
         self.corrected = False  #: the last sentence began a correction and named no act yet
-        self.before = ""  #: the line before, lower case
         self.recent = True  #: the last sentence named something
         self.before = ""  #: the line before this one
 
@@ -93,14 +93,14 @@ class Reading:
         for group in [] if complaint else groups(sentence, parts, found, self.words, self.memory, taken):
             named += acts_of(group, self.words, self.memory, sentence.visit)
             remember(self.memory, named[-len(group.names) :], self.words)
+        said = [*new, *named]
         if marked is not None:
-            ruled = [*new, *named]
             learned = self._learned(sentence, marked, parts, found)
             remember(self.learned_memory, learned, self.words)
-            new, named = [], self._joined(sentence, learned, ruled)
-        acts = self._corrected(parts, without_recaps([*new, *named], Memory(acts=list(self.acts))))
+            said = self._joined(sentence, learned, said)
+        acts = self._corrected(parts, without_recaps(said, Memory(acts=list(self.acts))))
         if marked is not None and _either(parts[0], self.words):
-            self.either |= {len(self.acts) + n for n, a in enumerate(acts) if a.status == "done"}
+            self.either += [len(self.acts) + n for n, a in enumerate(acts) if a.status == "done"]
         if marked is not None and not any(a.kind == "fastener" for a in acts):
             self._count_anew(text)
         self._supersede(text, acts)
@@ -111,7 +111,7 @@ class Reading:
         self._claims(parts, found, marked)
         if marked is not None:
             self._given(sentence, marked, parts, found)
-        if marked is not None and self.reader and self.reader.reads_values:
+        if marked is not None:
             new_readings = learned_readings(
                 sentence,
                 marked,
@@ -141,56 +141,40 @@ class Reading:
         for act, place in learned_acts(
             sentence, placed(sentence, marked.marks), parts, self.words, self.learned_memory
         ):
-            n = next((k for k, p in enumerate(parts) if p.first <= place.first < p.last), 0)
-            commitment, status = found[n], act.status
+            commitment, status = found[clause_with(parts, place.first)], act.status
             if act.action == "isolate" and _wetter(marked):
                 act = replace(act, part="water supply")
             key = self.keys.of_act(act.action, act.part)
-            if act.action == "reconnect" and act.kind != "connector":
+            if act.action == "reconnect" and act.kind in {"tube", "seal", "fastener"}:
                 key = None
-            if (
-                key
-                and key.unless
-                and key.unless.search(sentence.text)
-                and marked.asserts.get(key.check, 0.0) < key.sure
-            ):
-                continue  # a control, another appliance: nothing is isolated
-            if (
-                key
-                and key.stays
-                and key.stays.search(sentence.text)
-                and commitment.status == "done"
-                and self._in_force(act)
-            ):
-                continue
-            if (
-                key
-                and status in {"not_done", "unclear"}
-                and commitment.status == "done"
-                and marked.asserts.get(key.check, 0.0) >= key.sure
-            ):
-                status = "done"  # the line asserts it, and no cue takes it back: the mark alone says otherwise
-            if (
-                key
-                and status == "done"
-                and not (
-                    commitment.status == "done"
-                    and marked.asserts.get(key.check, 1.0) >= key.least
-                    and all(p.search(sentence.text) for p in key.about[-1:])
-                    and not (key.unless and key.unless.search(sentence.text))
-                )
-            ):
-                status = "unclear"
-            if (
-                key
-                and status in {"unclear", "not_done"}
-                and commitment.status == "done"
-                and marked.asserts.get(key.check, 0.0) >= 0.5
-                and self._in_force(act)
-            ):
-                continue  # said again in words that the keys read differently: what stands already stands
+            if key is not None:
+                settled = self._with_key(key, act, commitment, sentence.text, marked.asserts.get(key.check, 0.0))
+                if settled is None:
+                    continue
+                status = settled
             out.append(replace(act, status=status))
         return out
+
+    def _with_key(self, key: Key, act: Act, found: Commitment, text: str, chance: float) -> StepStatus | None:
+        """The status of a step that a check of the highest kind rests on; None where the step says nothing new.
+
+        chance: 0..1, the reader's, that the line asserts it.
+        """
+        asserted = found.status == "done"
+        forbidden = key.forbids(text)
+        if forbidden and chance < key.sure:
+            return None  # a control, another appliance: nothing is isolated
+        if asserted and key.stays and key.stays.search(text) and self._in_force(act):
+            return None
+        status = act.status
+        if status in {"not_done", "unclear"} and asserted and chance >= key.sure:
+            status = "done"  # the line asserts it, and no cue takes it back: the mark alone says otherwise
+        agreed = asserted and chance >= key.least and not forbidden and all(p.search(text) for p in key.about[-1:])
+        if status == "done" and not agreed:
+            status = "unclear"
+        if status in {"unclear", "not_done"} and asserted and chance >= 0.5 and self._in_force(act):
+            return None  # said again in words that the keys read differently: what stands already stands
+        return status
 
     def _in_force(self, act: Act) -> bool:
         """True where the same was asserted before in this visit and nothing has undone it since."""
@@ -213,9 +197,8 @@ class Reading:
                 not key.gives
                 or marked.asserts.get(key.check, 0.0) < key.sure
                 or not all(p.search(text) for p in key.about)
+                or key.forbids(text)
             ):
-                continue
-            if key.unless and key.unless.search(text):
                 continue
             heard = {"done", "not_done"} if key.negated else {"done"}
             clear = next(
@@ -286,7 +269,7 @@ class Reading:
         unless = lists.get("other_time.unless")
         away = bool(other and other.search(text) and not (unless and unless.search(text)))
         spoken = f" {text.replace(' ’s', ' ')} "
-        away = away or any(f" {o} " in spoken and f"working on the {o}" not in self.before for o in self.words.others)
+        away = away or any(f" {o} " in spoken for o in self.words.others)
         if not away:
             return found
         return tuple(
@@ -405,34 +388,30 @@ class Reading:
         for hit in find_claims(text, self.trade.claims):
             if hit.claim not in seen:
                 worst = next((f for f in found if f.status not in {"done", "narrated"}), found[0])
-                hits.append((Clause(sentence=whole, first=0, last=len(whole.tokens), joint=""), worst, hit))
+                hits.append((whole_of(whole), worst, hit))
         for clause, commitment, hit in hits:
             status = commitment.status
             if hit.polarity == "no" and status in {"done", "narrated"}:
                 status = "not_done"
             elif hit.polarity == "unsure" and status in {"done", "narrated"}:
                 status = "unclear"
-            key = self.keys.of_claim(hit.claim)
-            forbidden = key is not None and key.unless is not None and key.unless.search(whole.text) is not None
-            if (
-                marked is not None
-                and key
-                and status == "done"
-                and (forbidden or marked.asserts.get(key.check, 1.0) < key.least)
-            ):
-                status = "unclear"
+            key = self.keys.of_claim(hit.claim) if marked is not None else None
+            if marked is not None and key is not None and status == "done":
+                agreed = marked.asserts.get(key.check, 0.0) >= key.least and not key.forbids(whole.text)
+                status = "done" if agreed else "unclear"
             self.claims.append(
                 ClaimSaid(claim=hit.claim, about=self.subject, status=status, span=clause.span(), visit=whole.visit)
             )
 
     def statements(self) -> Statements:
         """All that was claimed. Who speaks in the imperative means it so where the form leaves both open."""
-        told = sum(a.status == "narrated" for a in self.acts)
-        if told * 2 > sum(a.status in {"done", "narrated"} for a in self.acts):
+        acts = list(self.acts)
+        told = sum(a.status == "narrated" for a in acts)
+        if told * 2 > sum(a.status in {"done", "narrated"} for a in acts):
             for n in self.either:
-                self.acts[n] = replace(self.acts[n], status="narrated")
+                acts[n] = replace(acts[n], status="narrated")
         return Statements(
-            acts=tuple(self.acts),
+            acts=tuple(acts),
             readings=tuple(self.readings),
             claims=tuple(self.claims),
             identity=tuple(self.identity),

@@ -11,7 +11,7 @@ from voicereport.statements.grammar import grammar
 from voicereport.statements.names import Name
 from voicereport.statements.placing import Placed
 from voicereport.statements.reader import Mark
-from voicereport.statements.tokens import Clause, Sentence
+from voicereport.statements.tokens import Sentence, whole_of
 from voicereport.statements.values import Act
 from voicereport.trades.words import Words
 from voicereport.wording.numbers import find_numbers
@@ -38,7 +38,7 @@ def _stated(sentence: Sentence, name: Name, names: Sequence[Name], words: Words)
     if action is None or owner is None or owner.part in words.not_parts:
         return None
     part, _ = split_fastener(name, words)
-    clause = Clause(sentence=sentence, first=0, last=len(sentence.tokens), joint="")
+    clause = whole_of(sentence)
     act = Act(
         action=action,
         part=part,

@@ -25,6 +25,10 @@ class Key:
     least: float  #: chance below which the reader disagrees
     sure: float  #: chance from which it counts as sure
 
+    def forbids(self, text: str) -> bool:
+        """True where the words of a sentence are of something else: another appliance, a control, half of it."""
+        return self.unless is not None and self.unless.search(text) is not None
+
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Keys:

@@ -12,7 +12,7 @@ from voicereport.statements.grammar import grammar
 from voicereport.statements.names import Name, names_in
 from voicereport.statements.naming import THINGS_OF, completed, things_of
 from voicereport.statements.placing import Placed
-from voicereport.statements.tokens import Clause, Sentence
+from voicereport.statements.tokens import Clause, Sentence, clause_with, whole_of
 from voicereport.statements.values import Act
 from voicereport.trades.words import Words, singular
 from voicereport.wording.quantities import find_quantities
@@ -27,7 +27,7 @@ def learned_acts(
     sentence: Sentence, marks: Sequence[Placed], parts: tuple[Clause, ...], words: Words, memory: Memory
 ) -> list[tuple[Act, Placed]]:
     """The acts of a sentence, one a thing, from the reader's marks."""
-    whole = Clause(sentence=sentence, first=0, last=len(sentence.tokens), joint="")
+    whole = whole_of(sentence)
     names = names_in(whole, words)
     out: list[tuple[Act, Placed]] = []
     waiting = list(names)
@@ -91,7 +91,7 @@ def _its_fasteners(
 
 def _mention(waiting: list[Name], end: int, memory: Memory, words: Words, sentence: Sentence) -> None:
     """What is named before token `end` is what a pronoun may stand for, but for what only says where."""
-    whole = Clause(sentence=sentence, first=0, last=len(sentence.tokens), joint="")
+    whole = whole_of(sentence)
     fastened = False
     while waiting and waiting[0].first < end:
         name = waiting.pop(0)
@@ -190,7 +190,7 @@ def _act(
         or (action == "open" and part.endswith("door"))
     ):
         return None  # how it is to be used; doors stand open by themselves
-    clause = next((c for c in parts if c.first <= mark.first < c.last), parts[0])
+    clause = parts[clause_with(parts, mark.first)]
     holds = None
     count = name.count
     if kind == "fastener":
@@ -206,7 +206,7 @@ def _act(
     if owner is not None and (owner.part in words.not_parts or set(beyond) & {"end", "side", "edge", "corner"}):
         owner = None  # "off the compressor end" says where
     if owner is None and kind in {"fastener", "connector"} and name.first >= 0:
-        owner = holder_of(Clause(sentence=sentence, first=0, last=len(sentence.tokens), joint=""), name, names)
+        owner = holder_of(whole_of(sentence), name, names)
     if owner is not None and kind == "fastener":
         holds = completed(owner, memory, words).part
     elif owner is not None and kind == "connector" and name.bare:
@@ -246,7 +246,7 @@ def _supply(
 ) -> tuple[Action, str, ItemKind]:
     said = " ".join(t.text for t in sentence.tokens[name.first : name.last]) + " / " + name.part
     if not name.part or not any(_speaks(s.words | s.bare, said) for s in words.supplies):
-        clause = next((c for c in parts if c.first <= mark.first < c.last), parts[0])
+        clause = parts[clause_with(parts, mark.first)]
         said = clause.text if action in {"isolate", "restore_power"} and name.part in {"", *words.appliances} else said
     power = any(s.name == "power supply" and _speaks(s.words | s.bare, said) for s in words.supplies)
     for supply in words.supplies:
@@ -272,7 +272,7 @@ def _object(
     }:
         return "defrost", "part"
     if action == "run_test":
-        clause = next((c for c in parts if c.first <= mark.first < c.last), parts[0])
+        clause = parts[clause_with(parts, mark.first)]
         for phrase in words.phrases:
             if phrase.act == action and phrase.part != default and phrase.pattern.search(clause.text):
                 return phrase.part, "part"

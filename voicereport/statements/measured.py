@@ -11,8 +11,9 @@ from voicereport.report import QuantityName
 from voicereport.statements.commitment import Commitment
 from voicereport.statements.grammar import grammar
 from voicereport.statements.names import Name, names_in
+from voicereport.statements.placing import word_starts
 from voicereport.statements.reader import Marked, Value
-from voicereport.statements.tokens import Clause, Sentence
+from voicereport.statements.tokens import Clause, Sentence, whole_of
 from voicereport.statements.values import Measured
 from voicereport.trades.words import Words
 from voicereport.transcript import span
@@ -92,6 +93,25 @@ def _asserted(commitment: Commitment) -> bool:
     return commitment.status == "done"
 
 
+def _timeless(quantity: QuantityName, text: str) -> bool:
+    """True for values of the process itself, whose stage stays open."""
+    return quantity in _TIMELESS or bool(quantity == "pressure" and grammar().patterns["nitrogen"].search(text))
+
+
+def _as_said(q: Quantity) -> dict[str, Any]:
+    """What the words of a quantity say, as fields of a reading."""
+    return {
+        "value": q.value,
+        "value_high": q.value_high,
+        "unit": q.unit,
+        "unit_assumed": q.unit_assumed,
+        "decimals": q.decimals,
+        "qualifier": q.qualifier,
+        "reference": q.reference,
+        "spoken": q.spoken,
+    }
+
+
 def _limits(text: str, quantities: Sequence[Quantity]) -> tuple[float | None, float | None]:
     """A spoken specification in the same or the next sentence: (low, high)."""
     if grammar().patterns["limit"].search(text) is None or not quantities:
@@ -137,9 +157,7 @@ def readings(
             )
         if quantity in _PROVING and not _asserted(found[n]):
             continue
-        timeless = quantity in _TIMELESS or bool(
-            quantity == "pressure" and grammar().patterns["nitrogen"].search(sentence.text)
-        )
+        timeless = _timeless(quantity, sentence.text)
         if quantity == "time":
             subject = None
             if grammar().patterns["labour"].search(sentence.text) or len(tokens) <= 4:
@@ -150,16 +168,9 @@ def readings(
             Measured(
                 quantity=quantity,
                 subject=subject,
-                value=q.value,
-                value_high=q.value_high,
-                unit=q.unit,
-                unit_assumed=q.unit_assumed,
-                decimals=q.decimals,
-                qualifier=q.qualifier,
-                reference=q.reference,
+                **_as_said(q),
                 stage=None if timeless else _stage(parts[n].text),
                 timeless=timeless,
-                spoken=q.spoken,
                 span=span(sentence.segment, word, sentence.first + q.last),
                 visit=sentence.visit,
             )
@@ -230,8 +241,9 @@ def learned_readings(
     """
     if sentence.question:
         return ()
-    tokens, starts = sentence.words, _starts(sentence)
-    names = names_in(Clause(sentence=sentence, first=0, last=len(sentence.tokens), joint=""), words)
+    tokens = sentence.words
+    starts = word_starts(sentence.segment)[sentence.first : sentence.last]
+    names = names_in(whole_of(sentence), words)
 
     def place(first: int, end: int) -> tuple[int, int]:
         return starts[first], starts[end - 1] + len(tokens[end - 1])
@@ -241,9 +253,7 @@ def learned_readings(
         return next((v for v in marked.values if v.first < b and a < v.last), None)
 
     def made(quantity: QuantityName, seen: Value | None, first: int, end: int, **known: Any) -> Measured:
-        timeless = quantity in _TIMELESS or bool(
-            quantity == "pressure" and grammar().patterns["nitrogen"].search(sentence.text)
-        )
+        timeless = _timeless(quantity, sentence.text)
         subject = _spoken_subject(seen, names, starts, sentence) or _subject(
             names, sentence.first + first, sentence, last
         )
@@ -301,14 +311,7 @@ def learned_readings(
                 value,
                 q.first,
                 q.last,
-                value=q.value,
-                value_high=q.value_high,
-                unit=q.unit,
-                unit_assumed=q.unit_assumed,
-                decimals=q.decimals,
-                qualifier=q.qualifier,
-                reference=q.reference,
-                spoken=q.spoken,
+                **_as_said(q),
             )
         )
     for number in find_numbers(tokens):
@@ -354,16 +357,6 @@ def learned_readings(
             )
         )
     return _with_limits(tuple(sorted(out, key=lambda r: r.span.start)), sentence, quantities)
-
-
-def _starts(sentence: Sentence) -> list[int]:
-    """Where each word of the sentence begins in the line of its segment, in characters."""
-    starts, at = [], 0
-    for n, word in enumerate(sentence.segment.words):
-        if sentence.first <= n < sentence.last:
-            starts.append(at)
-        at += len(word.word) + 1
-    return starts
 
 
 def _spoken_subject(

@@ -29,6 +29,8 @@ class Name:
     known: bool = True
 
 
+#: words that begin the object of a verb
+OBJECT_WORDS = frozenset({"the", "a", "an", "it", "them", "both", "all", "your", "that", "its", "those", "this"})
 _COUNT_WORDS = {"both": 2.0, "pair": 2.0, "couple": 2.0}
 
 
@@ -43,20 +45,7 @@ def _verbal(tokens: tuple[Token, ...], i: int, words: Words) -> bool:
     if (text,) in words.heads or (text,) in words.parts:
         following = tokens[i + 1].text if i + 1 < len(tokens) else ""
         before = tokens[i - 1].text if i else ""
-        return following in {
-            "the",
-            "a",
-            "an",
-            "it",
-            "them",
-            "both",
-            "all",
-            "your",
-            "that",
-            "its",
-            "those",
-            "this",
-        } and before not in {"the", "a", "an", "that", "my", "new"}
+        return following in OBJECT_WORDS and before not in {"the", "a", "an", "that", "my", "new"}
     return True
 
 

@@ -10,7 +10,7 @@ from voicereport.statements.acts import Memory, expanded, located
 from voicereport.statements.grammar import grammar
 from voicereport.statements.names import Name
 from voicereport.statements.placing import Placed
-from voicereport.statements.tokens import Clause, Sentence
+from voicereport.statements.tokens import Sentence, whole_of
 from voicereport.trades.words import Words, singular
 from voicereport.wording.numbers import find_numbers
 
@@ -50,7 +50,7 @@ def things_of(mark: Placed, sentence: Sentence, names: tuple[Name, ...], words: 
         return found
     action = mark.mark.action
     if named and action not in {"isolate", "restore_power"} and action not in THINGS_OF:
-        whole = Clause(sentence=sentence, first=0, last=len(sentence.tokens), joint="")
+        whole = whole_of(sentence)
         where = (
             n for n in names if n.first >= mark.last and located(whole, n) and n.known and n.part not in words.not_parts
         )
@@ -91,7 +91,7 @@ def _finned(sentence: Sentence, memory: Memory, words: Words) -> str | None:
 
 def _apart(found: list[Name], sentence: Sentence) -> list[Name]:
     """Without what only says where, after a thing that something is done to: "the tape along the edge of the cover"."""
-    whole = Clause(sentence=sentence, first=0, last=len(sentence.tokens), joint="")
+    whole = whole_of(sentence)
     if len(found) < 2 or found[0].first < 0:
         return found
     return [n for k, n in enumerate(found) if not (k and n.first > found[0].first and located(whole, n))]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import accumulate
 
 from voicereport.statements.reader import Mark
 from voicereport.statements.tokens import Sentence
@@ -15,12 +16,14 @@ def line_of(segment: Segment) -> str:
     return " ".join(w.word for w in segment.words)
 
 
+def word_starts(segment: Segment) -> list[int]:
+    """Where each word of a segment begins in its line, in characters."""
+    return [0, *accumulate(len(word.word) + 1 for word in segment.words)][: len(segment.words)]
+
+
 def places(sentence: Sentence) -> list[tuple[int, int]]:
     """Where each token of the sentence stands in its segment's line, in characters."""
-    starts, at = [], 0
-    for word in sentence.segment.words:
-        starts.append(at)
-        at += len(word.word) + 1
+    starts = word_starts(sentence.segment)
     out: list[tuple[int, int]] = []
     before = -1
     for token in sentence.tokens:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from voicereport.statements.grammar import grammar
-from voicereport.statements.names import names_in
+from voicereport.statements.names import OBJECT_WORDS, names_in
 from voicereport.statements.tokens import Clause
 from voicereport.trades.words import VerbForm, Words, singular
 
@@ -74,28 +74,7 @@ def predicates(clause: Clause, words: Words) -> tuple[Predicate, ...]:
             continue
         nouny = (tokens[i].text,) in words.heads or (tokens[i].text,) in words.parts
         following = tokens[i + 1].text if i + 1 < clause.last else ""
-        if (
-            nouny
-            and i == clause.first
-            and following
-            not in {
-                "the",
-                "a",
-                "an",
-                "it",
-                "them",
-                "both",
-                "all",
-                "your",
-                "that",
-                "its",
-                "those",
-                "this",
-                "two",
-                "three",
-                "four",
-            }
-        ):
+        if nouny and i == clause.first and following not in OBJECT_WORDS | {"two", "three", "four"}:
             continue
         if tokens[i].text in {"ohm", "ohms"} and i and tokens[i - 1].text not in {"i", "we", "and"}:
             continue

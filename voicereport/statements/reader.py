@@ -9,8 +9,9 @@ import hashlib
 import json
 import os
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import lru_cache
+from itertools import pairwise
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
@@ -58,9 +59,8 @@ class Marked:
     number_chances: tuple[
         tuple[int, int, float], ...
     ] = ()  #: each piece of the line: 0..1 that it is of a measured value
-    act_chances: tuple[tuple[int, int, float], ...] = ()  #: each piece of the line: 0..1 that it carries an act
-    asserts: Mapping[str, float] = None  # type: ignore[assignment]  #: by check id: 0..1 that the line confirms it
-    denies: Mapping[str, float] = None  # type: ignore[assignment]  #: 0..1 that it speaks to the check and does not confirm it
+    asserts: Mapping[str, float] = field(default_factory=dict)  #: by check id: 0..1 that the line confirms it
+    denies: Mapping[str, float] = field(default_factory=dict)  #: 0..1 that it speaks of it and does not confirm it
 
 
 class Reader:
@@ -71,7 +71,6 @@ class Reader:
         self._actions, self._statuses, self._checks = labels["actions"], labels["statuses"], labels["checks"]
         self._quantities, self._stages = labels["quantities"], labels["stages"]
         self._longest, self._context, self._link = labels["longest"], labels["context"], labels["link"]
-        self.reads_values: bool = labels.get("reads_values", True)  #: False: it was trained without marked readings
         self._seen: dict[tuple[str, str], Marked] = {}
 
     def read(self, line: str, before: str = "") -> Marked:
@@ -95,7 +94,7 @@ class Reader:
         said = self._tokenizer.encode(plain, add_special_tokens=False)
         ids, offsets = said.ids[: self._longest], said.offsets[: self._longest]
         if not ids:
-            return Marked(marks=(), asserts={}, denies={})
+            return Marked()
         head = [101, *context, 102]
         row = np.array([[*head, *ids, 102]], dtype=np.int64)
         types = np.array([[0] * len(head) + [1] * (len(ids) + 1)], dtype=np.int64)
@@ -105,11 +104,8 @@ class Reader:
         denies = {c: float(chances[n, 2]) for n, c in enumerate(self._checks)}
         own = words[0][len(head) : len(head) + len(ids)]
         values, chances_ = self._values(own, offsets)
-        acts = 1 - _softmax(own[:, : 1 + len(self._actions)])[:, 0]
-        carried = tuple((a, b, float(acts[n])) for n, (a, b) in enumerate(offsets))
         return Marked(
             marks=self._marks(own, offsets),
-            act_chances=carried,
             values=values,
             number_chances=chances_,
             asserts=asserts,
@@ -123,15 +119,7 @@ class Reader:
         query, key = words[:, -2 * self._link : -self._link], words[:, -self._link :]
         best = act.argmax(1)
         things = _things(role)
-        acts: list[tuple[int, int]] = []
-        k = 0
-        while k < len(best):
-            j = k + 1
-            if best[k]:
-                while j < len(best) and best[j] == best[k]:
-                    j += 1
-                acts.append((k, j))
-            k = j
+        acts = _runs(best)
         linked: dict[int, list[tuple[int, int, int]]] = {n: [] for n in range(len(acts))}
         for first, last, kind in things:
             if kind == 3:
@@ -175,28 +163,28 @@ class Reader:
         best = value.argmax(1)
         subjects = [(f, e) for f, e, kind in _things(role) if kind == 3]
         out: list[Value] = []
-        k = 0
-        while k < len(best):
-            j = k + 1
-            if best[k]:
-                while j < len(best) and best[j] == best[k]:
-                    j += 1
-                near = max(subjects, key=lambda s: float(query[k] @ key[s[0]]), default=None)
-                if near is not None and float(query[k] @ key[near[0]]) <= 0:
-                    near = None
-                when = self._stages[int(stage[k:j].mean(0).argmax())]
-                out.append(
-                    Value(
-                        quantity=self._quantities[best[k] - 1],
-                        sure=float(value[k:j, best[k]].mean()),
-                        stage={"found": "as_found", "left": "as_left"}.get(when),  # type: ignore[arg-type]
-                        first=offsets[k][0],
-                        last=offsets[j - 1][1],
-                        subject=(offsets[near[0]][0], offsets[near[1] - 1][1]) if near else None,
-                    )
+        for k, j in _runs(best):
+            near = max(subjects, key=lambda s: float(query[k] @ key[s[0]]), default=None)
+            if near is not None and float(query[k] @ key[near[0]]) <= 0:
+                near = None
+            when = self._stages[int(stage[k:j].mean(0).argmax())]
+            out.append(
+                Value(
+                    quantity=self._quantities[best[k] - 1],
+                    sure=float(value[k:j, best[k]].mean()),
+                    stage={"found": "as_found", "left": "as_left"}.get(when),  # type: ignore[arg-type]
+                    first=offsets[k][0],
+                    last=offsets[j - 1][1],
+                    subject=(offsets[near[0]][0], offsets[near[1] - 1][1]) if near else None,
                 )
-            k = j
+            )
         return tuple(out), tuple((a, b, float(1 - value[n, 0])) for n, (a, b) in enumerate(offsets))
+
+
+def _runs(labels: Any) -> list[tuple[int, int]]:
+    """Spans of one label each, [first, last), but for label 0."""
+    ends = [k for k in range(1, len(labels)) if labels[k] != labels[k - 1]]
+    return [(a, b) for a, b in pairwise([0, *ends, len(labels)]) if b > a and labels[a]]
 
 
 def _things(role: Any) -> list[tuple[int, int, int]]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from voicereport.statements.grammar import grammar
@@ -102,6 +102,16 @@ class Clause:
     def span(self) -> Span:
         tokens = self.tokens
         return span(self.sentence.segment, tokens[0].word, tokens[-1].word + 1)
+
+
+def whole_of(sentence: Sentence) -> Clause:
+    """A sentence as one clause."""
+    return Clause(sentence=sentence, first=0, last=len(sentence.tokens), joint="")
+
+
+def clause_with(parts: Sequence[Clause], token: int) -> int:
+    """The place in `parts` of the clause that holds a token of the sentence; 0 where none does."""
+    return next((n for n, clause in enumerate(parts) if clause.first <= token < clause.last), 0)
 
 
 def clauses(sentence: Sentence) -> tuple[Clause, ...]:

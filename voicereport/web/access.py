@@ -95,16 +95,20 @@ def token_holder(request: Request) -> Me | None:
     return None if person is None else Me(person=person, csrf="", secret="")
 
 
+def _with_right(me: Me | None, rights: tuple[Right, ...]) -> Me:
+    if me is None:
+        raise NotSignedInError
+    if not any(me.may(right) for right in rights):
+        raise NotAllowedError
+    return me
+
+
 def allowed(*rights: Right) -> Callable[[Request], Me]:
     """A dependency: whoever is signed in and has one of `rights`."""
 
     def check(request: Request) -> Me:
         me = me_of(request)
-        if me is None:
-            raise NotSignedInError
-        if not any(me.may(right) for right in rights):
-            raise NotAllowedError
-        return me
+        return _with_right(me, rights)
 
     check.rights = rights  # type: ignore[attr-defined]
     return check
@@ -117,11 +121,7 @@ def holder(*rights: Right) -> Callable[[Request], Me]:
         me = token_holder(request)
         if me is None and request.method == "GET":
             me = me_of(request)
-        if me is None:
-            raise NotSignedInError
-        if not any(me.may(right) for right in rights):
-            raise NotAllowedError
-        return me
+        return _with_right(me, rights)
 
     check.rights = rights  # type: ignore[attr-defined]
     return check

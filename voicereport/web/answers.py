@@ -13,7 +13,7 @@ from voicereport.web.pages import render, words
 from voicereport.web.roles import Right
 
 _NAVIGATION: tuple[tuple[str, str, tuple[Right, ...]], ...] = (
-    ("work", "/work", ("own_work",)),
+    ("work", "/onsite", ("own_work",)),
     ("oversight", "/oversight", ("oversee",)),
     ("jobs", "/jobs", ("see_jobs", "see_own_jobs")),
     ("search", "/search", ("see_jobs",)),

@@ -101,7 +101,7 @@ def home(request: Request) -> Response:
     if me is None:
         return RedirectResponse("/signin" if site.store.people.any() else "/setup", status_code=303)
     if me.may("own_work") and request.app.state.technician:
-        return RedirectResponse("/work", status_code=303)
+        return RedirectResponse("/onsite", status_code=303)
     return RedirectResponse("/oversight" if me.may("oversee") else "/jobs", status_code=303)
 
 

@@ -85,7 +85,7 @@ class Guard:
         return None
 
     def _most(self, path: str) -> int:
-        takes = path == "/jobs/new" or path.startswith("/work/") or path.endswith("/recordings")  # what takes files
+        takes = path == "/jobs/new" or path.startswith("/onsite/") or path.endswith("/recordings")  # what takes files
         return self._options.upload_bytes if takes else self._options.form_bytes
 
 

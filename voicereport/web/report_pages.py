@@ -91,7 +91,7 @@ def photos_of(site: Site, job: Job, recordings: tuple[Recording, ...]) -> tuple[
         return ()
     pins = [e.after for e in site.store.jobs.history(job.id) if e.act == "photo.pinned" and isinstance(e.after, dict)]
     return tuple(
-        Photo(address=f"/work/jobs/{job.id}/photos/{pin['photo']}",
+        Photo(address=f"/onsite/jobs/{job.id}/photos/{pin['photo']}",
               told=say("job", "photo", clock=text.clock(float(pin["at_s"])), recording=text.shown(pin["recording"])))
         for pin in pins if pin.get("photo") in pictures
     )  # fmt: skip

@@ -53,14 +53,14 @@ Own = Annotated[Me, Depends(allowed("own_work"))]
 # ---- the page and its files
 
 
-@router.get("/work")
+@router.get("/onsite")
 def work_page(request: Request, me: Own) -> Response:
     """The page. It holds nothing of anybody's, so that it can be kept on the phone."""
     spoken = {name: table for name, table in work_words().items() if name != "server"}
     return HTMLResponse(render("technician/work.html", {"spoken": json.dumps(spoken, ensure_ascii=False)}))
 
 
-@router.get("/work/state")
+@router.get("/onsite/state")
 def work_state(request: Request, me: Own) -> Response:
     """Who is signed in, the open jobs that are theirs, the trades."""
     site = site_of(request)
@@ -70,26 +70,27 @@ def work_state(request: Request, me: Own) -> Response:
     return JSONResponse({"login": me.login, "jobs": jobs, "trades": list(list_trades())})
 
 
-@router.get("/work/worker.js")
+@router.get("/onsite/worker.js")
 def worker(request: Request) -> Response:
     """The script that keeps the page on the phone; it has another name for other files."""
-    files = ["/work", "/work/app.webmanifest", *(static_files()[name].address for name in _SCRIPTS)]
+    files = ["/onsite", "/onsite/app.webmanifest", *(static_files()[name].address for name in _SCRIPTS)]
     page = (
         find_template("web/technician/work.html").read_bytes() + find_template("web/technician/words.toml").read_bytes()
     )
     name = sha256("\n".join(files).encode() + page).hexdigest()[:16]
     return Response(render("technician/worker.js", {"name": name, "files": files}),
                     media_type="text/javascript; charset=utf-8",
-                    headers={"service-worker-allowed": "/work", "cache-control": "no-cache"})  # fmt: skip
+                    headers={"service-worker-allowed": "/onsite", "cache-control": "no-cache"})  # fmt: skip
 
 
-@router.get("/work/app.webmanifest")
+@router.get("/onsite/app.webmanifest")
 def manifest(request: Request) -> Response:
     """What a phone needs to install the page."""
     icon = {"src": static_files()["mark.svg"].address, "sizes": "any", "type": "image/svg+xml", "purpose": "any"}
     return JSONResponse(
-        {"id": "/work", "name": "voicereport", "short_name": "voicereport", "start_url": "/work", "scope": "/work",
-         "display": "standalone", "background_color": "#14110e", "theme_color": "#14110e", "lang": "en",
+        {"id": "/onsite", "name": "voicereport", "short_name": "voicereport", "start_url": "/onsite",
+         "scope": "/onsite", "display": "standalone", "lang": "en",
+         "background_color": "#14110e", "theme_color": "#14110e",
          "icons": [icon]},
         media_type="application/manifest+json",
     )  # fmt: skip
@@ -98,7 +99,7 @@ def manifest(request: Request) -> Response:
 # ---- photos
 
 
-@router.put("/work/photos/{upload_id}/{at_ms}")
+@router.put("/onsite/photos/{upload_id}/{at_ms}")
 async def put_photo(request: Request, upload_id: str, at_ms: int, me: Own) -> Response:
     """A photo, pinned to a moment of a recording. at_ms: milliseconds of the recording."""
     with SpooledTemporaryFile(max_size=1_000_000) as file:
@@ -152,17 +153,17 @@ def _picture_kind(head: bytes) -> tuple[str, str] | None:
     return None
 
 
-@router.get("/work/jobs/{job_id}/photos")
+@router.get("/onsite/jobs/{job_id}/photos")
 def photos(request: Request, job_id: int, me: Annotated[Me, Depends(allowed("see_jobs", "see_own_jobs"))]) -> Response:
     """The photos of a job and where each is pinned: [{photo, recording, at_s, address}]."""
     job = job_for(request, me, job_id)
     return JSONResponse([
-        entry.after | {"address": f"/work/jobs/{job.id}/photos/{entry.after['photo']}"}
+        entry.after | {"address": f"/onsite/jobs/{job.id}/photos/{entry.after['photo']}"}
         for entry in _pins(site_of(request), job.id) if entry.after
     ])  # fmt: skip
 
 
-@router.get("/work/jobs/{job_id}/photos/{photo_id}")
+@router.get("/onsite/jobs/{job_id}/photos/{photo_id}")
 def photo(
     request: Request, job_id: int, photo_id: int, me: Annotated[Me, Depends(allowed("see_jobs", "see_own_jobs"))]
 ) -> Response:
@@ -178,7 +179,7 @@ def photo(
 # ---- the line
 
 
-@router.websocket("/work/line")
+@router.websocket("/onsite/line")
 async def line(socket: WebSocket) -> None:
     """The line of one phone."""
     await socket.accept()

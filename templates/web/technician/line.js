@@ -24,7 +24,7 @@ window.Line = (function () {
     timer = null;
     if (socket !== null || sendings.size === 0 || navigator.onLine === false) { return; }
     const scheme = window.location.protocol === "https:" ? "wss:" : "ws:";
-    const one = new WebSocket(scheme + "//" + window.location.host + "/work/line");
+    const one = new WebSocket(scheme + "//" + window.location.host + "/onsite/line");
     one.binaryType = "arraybuffer";
     socket = one;
     answered = Date.now();

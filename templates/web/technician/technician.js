@@ -296,7 +296,7 @@
       for (const one of await Shelf.all("photos")) {
         const row = rows.find(function (r) { return r.id === one.recording; }) || await Shelf.get("recordings", one.recording);
         if (!row || row.login !== known.login) { continue; }
-        const answer = await fetch("/work/photos/" + one.recording + "/" + Math.round(one.at * 1000), {
+        const answer = await fetch("/onsite/photos/" + one.recording + "/" + Math.round(one.at * 1000), {
           method: "PUT", body: one.data, headers: { "content-type": "image/jpeg", "x-sha256": one.sha256, accept: "application/json" },
         });
         if (!answer.ok || answer.redirected) { continue; }
@@ -320,7 +320,7 @@
 
   async function refresh() {
     try {
-      const answer = await fetch("/work/state", { headers: { accept: "application/json" } });
+      const answer = await fetch("/onsite/state", { headers: { accept: "application/json" } });
       if (answer.ok && !answer.redirected) {
         const told = await answer.json();
         const other = known.login !== "" && known.login !== told.login;
@@ -388,7 +388,7 @@
   async function begin() {
     wire();
     if (navigator.storage && navigator.storage.persist) { navigator.storage.persist().catch(function () {}); }
-    if ("serviceWorker" in navigator) { navigator.serviceWorker.register("/work/worker.js", { scope: "/work" }).catch(function () {}); }
+    if ("serviceWorker" in navigator) { navigator.serviceWorker.register("/onsite/worker.js", { scope: "/onsite" }).catch(function () {}); }
     known = await Shelf.note("known") || known;
     aloud = await Shelf.note("aloud") !== false;
     byId("voice").setAttribute("aria-pressed", String(aloud));

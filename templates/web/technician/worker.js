@@ -26,15 +26,15 @@ self.addEventListener("activate", function (event) {
 self.addEventListener("fetch", function (event) {
   const address = new URL(event.request.url);
   if (event.request.method !== "GET" || address.origin !== self.location.origin) { return; }
-  if (event.request.mode === "navigate" && address.pathname === "/work") { event.respondWith(page(event.request)); return; }
-  if (FILES.includes(address.pathname) && address.pathname !== "/work") {
+  if (event.request.mode === "navigate" && address.pathname === "/onsite") { event.respondWith(page(event.request)); return; }
+  if (FILES.includes(address.pathname) && address.pathname !== "/onsite") {
     event.respondWith(caches.match(address.pathname).then(function (kept) { return kept || fetch(event.request); }));
   }
 });
 
 // The server's page where it answers soon, else the one that is kept.
 async function page(request) {
-  const kept = await caches.match("/work");
+  const kept = await caches.match("/onsite");
   const asked = fetch(request);
   if (kept === undefined) { return asked; }
   const late = new Promise(function (resolve) { setTimeout(resolve, WAIT_MS, kept); });
