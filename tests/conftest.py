@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 import os
+import shutil
 import subprocess
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from pathlib import Path
+from typing import Any
 
 import pytest
 
 ROOT = Path(__file__).resolve().parent.parent
+
+BROWSER = shutil.which("chromium")
 
 Run = Callable[..., "subprocess.CompletedProcess[str]"]
 
@@ -61,3 +65,27 @@ def demo_folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     assert outcome.returncode == 0, outcome.stderr
     (path / "account.txt").write_text(outcome.stdout, encoding="utf-8")
     return path
+
+
+def find_axe() -> str | None:
+    """The text of axe-core: from AXE_CORE, or from a folder node_modules on the way up."""
+    named = os.environ.get("AXE_CORE")
+    places = [Path(named)] if named else [up / "node_modules/axe-core/axe.min.js" for up in (ROOT, *ROOT.parents)]
+    return next((place.read_text(encoding="utf-8") for place in places if place.is_file()), None)
+
+
+def axe_source() -> str:
+    """The text of axe-core; without it the test is skipped."""
+    return find_axe() or pytest.skip("axe-core is not installed; AXE_CORE may name its axe.min.js")
+
+
+@pytest.fixture(scope="module")
+def browser() -> Iterator[Any]:
+    """A headless Chromium, one for the tests of a file."""
+    if BROWSER is None:
+        pytest.skip("chromium is not installed")
+    playwright = pytest.importorskip("playwright.sync_api")
+    with playwright.sync_playwright() as running:
+        started = running.chromium.launch(executable_path=BROWSER, args=["--no-sandbox", "--mute-audio"])
+        yield started
+        started.close()

@@ -6,24 +6,22 @@ import os
 import re
 import shutil
 import subprocess
-from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
 import pytest
+from conftest import ROOT, axe_source
 
 from voicereport import render
 from voicereport.render import Letterhead
 from voicereport.report import Evidence, Ledger, LedgerItem, Report
 
-ROOT = Path(__file__).parent.parent
 DATA = Path(__file__).parent / "data" / "render"
 NAMES = ("freezer", "chiller", "lesson")
 PAGES = ("customer", "audit", "reassembly")
 LETTERHEAD = Letterhead(
     company="Brackwater Cold Works", address=("14 Quay Row",), phone="0555 0142", licence="CW 20817"
 )
-BROWSER = shutil.which("chromium")
 
 
 def load(name: str) -> Report:
@@ -77,17 +75,6 @@ def test_colours_of_the_pdf_stand_out_on_white() -> None:
 
 
 @pytest.fixture(scope="module")
-def browser() -> Iterator[Any]:
-    if BROWSER is None:
-        pytest.skip("chromium is not installed")
-    playwright = pytest.importorskip("playwright.sync_api")
-    with playwright.sync_playwright() as running:
-        started = running.chromium.launch(executable_path=BROWSER, args=["--no-sandbox", "--mute-audio"])
-        yield started
-        started.close()
-
-
-@pytest.fixture(scope="module")
 def written(tmp_path_factory: pytest.TempPathFactory) -> Path:
     folder = tmp_path_factory.mktemp("pages")
     for name in NAMES:
@@ -112,16 +99,6 @@ def opus(recording: str, start: float, end: float) -> bytes | None:
         for packet in (*stream.encode(frame), *stream.encode(None)):
             container.mux(packet)
     return out.getvalue()
-
-
-def axe_source() -> str:
-    """The text of axe-core: from AXE_CORE, or from a folder node_modules on the way up."""
-    named = os.environ.get("AXE_CORE")
-    places = [Path(named)] if named else [up / "node_modules/axe-core/axe.min.js" for up in (ROOT, *ROOT.parents)]
-    for place in places:
-        if place.is_file():
-            return place.read_text(encoding="utf-8")
-    pytest.skip("axe-core is not installed; AXE_CORE may name its axe.min.js")
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])

@@ -6,7 +6,6 @@ import hashlib
 import io
 import math
 import os
-import shutil
 import wave
 from collections.abc import Iterator
 from datetime import timedelta
@@ -14,40 +13,18 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from conftest import ROOT, axe_source
 from web_site import FAULTY, PASSWORD, Site, running, sample, served
 
 from voicereport.checks import status_of
 from voicereport.report import Report, Said
 
-ROOT = Path(__file__).parent.parent
-BROWSER = shutil.which("chromium")
 PICTURES = os.environ.get("VOICEREPORT_PICTURES", "")  # read before the tests clear the environment
 CLEAN_END = """
 6
 00:36.000 --> 00:44.000
 Ran it for twenty minutes, it runs fine. The freezer is at minus nineteen degrees.
 """
-
-
-def axe_source() -> str:
-    """The text of axe-core: from AXE_CORE, or from a folder node_modules on the way up."""
-    named = os.environ.get("AXE_CORE")
-    places = [Path(named)] if named else [up / "node_modules/axe-core/axe.min.js" for up in (ROOT, *ROOT.parents)]
-    for place in places:
-        if place.is_file():
-            return place.read_text(encoding="utf-8")
-    pytest.skip("axe-core is not installed; AXE_CORE may name its axe.min.js")
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Any]:
-    if BROWSER is None:
-        pytest.skip("chromium is not installed")
-    playwright = pytest.importorskip("playwright.sync_api")
-    with playwright.sync_playwright() as started:
-        made = started.chromium.launch(executable_path=BROWSER, args=["--no-sandbox", "--mute-audio"])
-        yield made
-        made.close()
 
 
 @pytest.fixture(scope="module")

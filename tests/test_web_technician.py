@@ -11,7 +11,6 @@ import io
 import json
 import os
 import random
-import shutil
 import signal
 import socket
 import struct
@@ -28,6 +27,7 @@ from typing import Any
 
 import numpy as np
 import pytest
+from conftest import BROWSER, ROOT, find_axe
 from starlette.websockets import WebSocketDisconnect
 from technician_server import BOARD, WARNING
 from web_site import PASSWORD, Browser, Site, running
@@ -35,8 +35,6 @@ from web_site import PASSWORD, Browser, Site, running
 from voicereport.store import open_store
 from voicereport.web.phone_line import spans
 
-ROOT = Path(__file__).resolve().parent.parent
-BROWSER = shutil.which("chromium")
 JPEG = base64.b64decode(  # one grey pixel, made with Pillow
     "/9j/4AAQSkZJRgABAQAAAQABAAD/2wBDAAgGBgcGBQgHBwcJCQgKDBQNDAsLDBkSEw8UHRofHh0aHBwgJC4nICIsIxwcKDcpLDAxNDQ0Hyc5PTgy"
     "PC4zNDL/wAALCAABAAEBAREA/8QAHwAAAQUBAQEBAQEAAAAAAAAAAAECAwQFBgcICQoL/8QAtRAAAgEDAwIEAwUFBAQAAAF9AQIDAAQRBRIhMUEG"
@@ -721,18 +719,11 @@ def checked(phone: Phone, name: str) -> None:
     )
     assert [one for one in sizes if min(one[1:]) < 63.9] == []
     assert phone.page.evaluate("document.documentElement.scrollWidth <= window.innerWidth")
-    source = axe_source()
+    source = find_axe()
     if source:
         phone.page.evaluate(source)
         found = phone.page.evaluate("axe.run().then(r => r.violations.map(v => [v.id, v.nodes.map(n => n.html)]))")
         assert found == []
-
-
-def axe_source() -> str | None:
-    """The text of axe-core, from AXE_CORE or a folder node_modules on the way up."""
-    named = os.environ.get("AXE_CORE")
-    places = [Path(named)] if named else [up / "node_modules/axe-core/axe.min.js" for up in (ROOT, *ROOT.parents)]
-    return next((place.read_text(encoding="utf-8") for place in places if place.is_file()), None)
 
 
 def test_the_rate_is_changed_without_aliases(phone: Phone) -> None:
