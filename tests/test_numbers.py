@@ -28,6 +28,7 @@ def values(words: str) -> list[float]:
 VECTORS = [
     ("one fifteen", 115, 0),
     ("a hundred and fifteen", 115, 0),
+    ("so, hundred and fifteen", 115, 0),
     ("one one five", 115, 0),
     ("one fifty", 150, 0),
     ("two thirty", 230, 0),
@@ -245,6 +246,9 @@ def test_decimals_keep_their_places(whole: int, places: str, negative: bool) -> 
                 "4",
                 "15",
                 "26.4",
+                "hundred,",
+                "A,",
+                "ten,",
             ]
         ),
         max_size=9,

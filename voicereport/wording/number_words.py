@@ -91,7 +91,7 @@ def _group(lexemes: Sequence[Lexeme], i: int) -> tuple[int, int] | None:
                 return int(big), i + 1
             return (0, i + 1) if word in ZEROS else None
         value, end = found
-    if word_at(lexemes, end) != "hundred":
+    if end > i and word_at(lexemes, end) != "hundred":
         return value, end
     total, end = value * 100, end + 1
     rest = end + 1 if word_at(lexemes, end) == "and" and is_glued(lexemes, end + 1) else end

@@ -99,7 +99,7 @@ def scan(lexemes: Sequence[Lexeme]) -> tuple[Parsed, ...]:
         )  # fmt: skip
         if not _is_pronoun(lexemes, found) and not vague and not _is_price_or_age(lexemes, found):
             out.append(found)
-        i = found.end
+        i = max(found.end, i + 1)
     return tuple(out)
 
 
