@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from copy import copy
 from dataclasses import replace
 from typing import Literal
@@ -17,6 +17,7 @@ from voicereport.statements.measured import learned_readings, readings
 from voicereport.statements.names import names_in
 from voicereport.statements.placing import line_of, placed
 from voicereport.statements.reader import Marked, Reader, load_reader
+from voicereport.statements.settling import tallied
 from voicereport.statements.tokens import Clause, Sentence, clause_with, clauses, sentences, whole_of
 from voicereport.statements.told import identity, labour, losses, notes, part_number, topics
 from voicereport.statements.values import Act, ClaimSaid, Fitted, Identity, Lost, Measured, Noted, Statements, Told
@@ -126,6 +127,8 @@ class Reading:
             new_readings = readings(sentence, parts, found, self.words, last=self.subject, setting=self.setting)
         self._specify(sentence, bool(new_readings))
         self.readings += new_readings
+        if marked is not None:
+            self._values(sentence, marked, new_readings)
         self.told += told
         self.notes += notes(parts, found, self.words, self.subject)
         fastener = next((a.part for a in reversed(self.acts) if a.kind == "fastener"), None)
@@ -250,6 +253,8 @@ class Reading:
     def _joined(self, sentence: Sentence, learned: list[Act], ruled: list[Act]) -> list[Act]:
         """The reader's acts, with counted fasteners and parts in the plainest words that only the rules read."""
         out = list(learned)
+        if tallied(sentence, self.learned_memory):
+            return out
         plain = not learned and sentence.tokens[0].text in {"i", "we"}  # "I took the ice bucket out"
         for act in ruled:
             if plain and act.status == "done" and act.kind == "part" and act.action in {"remove", "refit"}:
@@ -402,6 +407,16 @@ class Reading:
             self.claims.append(
                 ClaimSaid(claim=hit.claim, about=self.subject, status=status, span=clause.span(), visit=whole.visit)
             )
+
+    def _values(self, sentence: Sentence, marked: Marked, found: Sequence[Measured]) -> None:
+        """A value whose line the reader does not take for an assertion of its check: the check hears a doubt."""
+        for reading in found:
+            key = self.keys.of_value(reading.quantity, reading.value)
+            if key is None or (marked.asserts.get(key.check, 0.0) >= key.least and not key.forbids(sentence.text)):
+                continue
+            last = span(sentence.segment, sentence.last - 1, sentence.last)
+            self.claims.append(ClaimSaid(claim=min(key.claims), about=reading.subject, status="unclear", span=last,
+                                         visit=sentence.visit))  # fmt: skip
 
     def statements(self) -> Statements:
         """All that was claimed. Who speaks in the imperative means it so where the form leaves both open."""

@@ -39,6 +39,13 @@ _PATTERNS = (
     "counsel",
     "same_number",
     "count_anew",
+    "excepted",
+    "put_aside",
+    "wire_places",
+    "all_of_them",
+    "tally",
+    "sums_up",
+    "all_things",
 )
 
 

@@ -18,6 +18,8 @@ class Key:
     acts: frozenset[str]
     claims: frozenset[str]
     gives: tuple[str, ...]
+    values: tuple[str, ...]  #: quantities whose reading confirms the check by itself
+    highest: float | None  #: of `values`: only what reads no more than this, in its own unit
     about: tuple[re.Pattern[str], ...]
     unless: re.Pattern[str] | None
     stays: re.Pattern[str] | None  #: it stays as it is
@@ -40,6 +42,11 @@ class Keys:
         """The key of the check that such a step can confirm, None where it needs no second key."""
         return next((k for k in self.keys if action in k.acts or f"{action} {part}" in k.acts), None)
 
+    def of_value(self, quantity: str, value: float | None) -> Key | None:
+        """The key of the check that such a reading can confirm, None where it needs no second key."""
+        return next((k for k in self.keys if quantity in k.values and (k.highest is None or value is None
+                     or value <= k.highest)), None)  # fmt: skip
+
     def of_claim(self, claim: str) -> Key | None:
         """The key of the check that such a claim can confirm, None where it needs no second key."""
         return next((k for k in self.keys if claim in k.claims), None)
@@ -60,6 +67,8 @@ def load_keys() -> Keys:
             acts=frozenset(row.get("acts", ())),
             claims=frozenset(row.get("claims", ())),
             gives=tuple(row.get("gives", ())),
+            values=tuple(row.get("values", ())),
+            highest=row.get("highest"),
             about=tuple(re.compile(p) for p in row.get("about", ())),
             unless=_any(row.get("unless")),
             stays=_any(row.get("stays")),

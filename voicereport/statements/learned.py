@@ -12,6 +12,7 @@ from voicereport.statements.grammar import grammar
 from voicereport.statements.names import Name, names_in
 from voicereport.statements.naming import THINGS_OF, completed, things_of
 from voicereport.statements.placing import Placed
+from voicereport.statements.settling import owned, settled
 from voicereport.statements.tokens import Clause, Sentence, clause_with, whole_of
 from voicereport.statements.values import Act
 from voicereport.trades.words import Words, singular
@@ -35,6 +36,8 @@ def learned_acts(
         first = min([mark.first, *(f for f, _ in (*mark.things, *mark.holds))])
         _mention(waiting, first, memory, words, sentence)  # what was named up to here is what a pronoun may stand for
         for name in things_of(mark, sentence, names, words, memory):
+            if not mark.holds:
+                name = owned(name, sentence, words, memory)
             act = _act(mark, name, sentence, parts, names, words, memory)
             twin = next(
                 (
@@ -67,7 +70,7 @@ def learned_acts(
             for o, _ in told
         ):
             told.append((new, mark))
-    return told
+    return settled(sentence, told, words, memory)
 
 
 def _its_fasteners(
@@ -209,7 +212,9 @@ def _act(
         owner = holder_of(whole_of(sentence), name, names)
     if owner is not None and kind == "fastener":
         holds = completed(owner, memory, words).part
-    elif owner is not None and kind == "connector" and name.bare:
+    elif owner is not None and kind == "connector" and name.bare and (
+        owner.part.split()[-1] not in grammar().words["wire_holders"]
+    ):
         part = f"{owner.part} {part}"
     status = mark.mark.status
     if status == "advised" and grammar().patterns["counsel"].search(clause.text):

@@ -102,7 +102,8 @@ class Reader:
         chances = _softmax(checks[0].reshape(-1, 3))
         asserts = {c: float(chances[n, 1]) for n, c in enumerate(self._checks)}
         denies = {c: float(chances[n, 2]) for n, c in enumerate(self._checks)}
-        own = words[0][len(head) : len(head) + len(ids)]
+        own = _by_word(words[0][len(head) : len(head) + len(ids)], plain, offsets, 1 + len(self._actions),
+                       len(self._statuses))  # fmt: skip
         values, chances_ = self._values(own, offsets)
         return Marked(
             marks=self._marks(own, offsets),
@@ -179,6 +180,42 @@ class Reader:
                 )
             )
         return tuple(out), tuple((a, b, float(1 - value[n, 0])) for n, (a, b) in enumerate(offsets))
+
+
+def _by_word(scores: Any, line: str, offsets: Sequence[tuple[int, int]], acts: int, statuses: int) -> Any:
+    """The scores with one act, status and role a word: pieces of a word that were marked apart agree.
+
+    scores: piece x score, of which the first `acts` are of acts, the next `statuses` of statuses and nine of roles.
+    """
+    out = scores.copy()
+    k = 0
+    while k < len(offsets):
+        j = k + 1
+        while j < len(offsets) and offsets[j][0] == offsets[j - 1][1] and (
+            line[offsets[j][0]].isalnum() and line[offsets[j - 1][1] - 1].isalnum()
+        ):
+            j += 1
+        if j - k > 1:
+            out[k:j, : acts + statuses] = scores[k:j, : acts + statuses].mean(0)
+            _one_role(out, scores, k, j, acts + statuses)
+        k = j
+    return out
+
+
+def _one_role(out: Any, scores: Any, k: int, j: int, at: int) -> None:
+    """Sets the role of pieces [k, j), a word, in `out`: none, or one kind of thing, begun or gone on with."""
+    import numpy as np
+
+    roles = scores[k:j, at : at + 9]
+    kinds = np.logaddexp(roles[:, 1::2], roles[:, 2::2]).mean(0)
+    best = int(kinds.argmax())
+    out[k:j, at : at + 9] = -1e4
+    if roles[:, 0].mean() >= kinds[best]:
+        out[k:j, at] = 1e4
+        return
+    begins = roles[0, 1 + 2 * best] >= roles[0, 2 + 2 * best]
+    out[k, at + (1 if begins else 2) + 2 * best] = 1e4
+    out[k + 1 : j, at + 2 + 2 * best] = 1e4
 
 
 def _runs(labels: Any) -> list[tuple[int, int]]:

@@ -1,0 +1,199 @@
+"""What the acts of a sentence come to: recaps, exceptions, things put aside, counts said aloud, owners of connectors."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from voicereport.report import Action
+from voicereport.statements.acts import Memory
+from voicereport.statements.grammar import grammar
+from voicereport.statements.names import Name, names_in
+from voicereport.statements.placing import Placed
+from voicereport.statements.reader import Mark
+from voicereport.statements.tokens import Sentence, whole_of
+from voicereport.statements.values import Act
+from voicereport.trades.words import Words, singular
+from voicereport.wording.numbers import find_numbers
+
+_OUTWARD = frozenset({"remove", "disconnect", "peel", "open", "cut"})
+_INWARD = frozenset({"refit", "replace", "reconnect", "reseal", "close"})
+_MOVED = frozenset({"done", "narrated"})
+
+Found = list[tuple[Act, Placed]]
+
+
+def settled(sentence: Sentence, found: Found, words: Words, memory: Memory) -> Found:
+    """The acts of a sentence, `found`, set right by its other words and by what went before."""
+    names = names_in(whole_of(sentence), words)
+    found = [_excepted(act, mark, sentence) for act, mark in found]
+    found = [(a, m) for a, m in found if not _put_aside(a, m, sentence)]
+    found = [(_as_its_part(a, m, sentence, found), m) for a, m in found]
+    found = [(_counted_aloud(a, sentence), m) for a, m in found]
+    found = [(_freed(a, m, sentence), m) for a, m in found]
+    found += _all_of_them(sentence, found, names, memory)
+    found += _all_but(sentence, found)
+    return [(a, m) for a, m in found if not _told_again(a, m, sentence, memory)]
+
+
+def _excepted(act: Act, mark: Placed, sentence: Sentence) -> tuple[Act, Placed]:
+    """ "All back in, bar the top shelf": what stands after such a word is not back."""
+    if act.action not in _INWARD or act.status not in _MOVED or not mark.things:
+        return act, mark
+    before = " ".join(t.text for t in sentence.tokens[: mark.things[-1][0]])
+    if grammar().patterns["excepted"].search(before) is None or mark.first > mark.things[-1][0]:
+        return act, mark
+    return replace(act, status="not_done"), mark
+
+
+def _all_but(sentence: Sentence, found: Found) -> Found:
+    """Everything that is back where something is excepted, in words of which only the exception was marked."""
+    denied = [(a, m) for a, m in found if a.status == "not_done" and a.action in _INWARD]
+    if not denied or len(denied) < len(found) or grammar().patterns["all_things"].search(sentence.text) is None:
+        return []
+    act, mark = denied[0]
+    if grammar().patterns["excepted"].search(sentence.text) is None:
+        return []
+    return [(replace(act, action="refit", part="everything", kind="part", status="done", count=None, plural=True,
+                     holds=None), mark)]  # fmt: skip
+
+
+def tallied(sentence: Sentence, memory: Memory) -> bool:
+    """True of a sentence that only counts once more what was said before."""
+    return grammar().patterns["tally"].search(sentence.text) is not None and any(
+        a.kind == "fastener" and a.status in _MOVED for a in memory.acts
+    )
+
+
+def _put_aside(act: Act, mark: Placed, sentence: Sentence) -> bool:
+    """Fasteners put into a tray or a pocket went nowhere that counts."""
+    if act.kind != "fastener" or act.action not in {"refit", "close", "replace"}:
+        return False
+    after = " ".join(t.text for t in sentence.tokens[mark.first :])
+    return grammar().patterns["put_aside"].search(after) is not None
+
+
+def _as_its_part(act: Act, mark: Placed, sentence: Sentence, found: Found) -> Act:
+    """A fastener that no word of its own takes out or puts in goes the way of the part in its sentence."""
+    if act.kind != "fastener" or act.action not in {"remove", "refit"} or act.status not in _MOVED:
+        return act
+    ways = {("out" if a.action in _OUTWARD else "in") for a, _ in found
+            if a.kind in {"part", "seal"} and a.status in _MOVED and a.action in _OUTWARD | _INWARD}  # fmt: skip
+    own = "out" if act.action == "remove" else "in"
+    if len(ways) != 1 or own in ways:
+        return act
+    first = max(0, min([mark.first, *(f for f, _ in mark.things)]) - 1)
+    last = max([mark.last, *(e for _, e in mark.things)]) + 2
+    near = {t.text for t in sentence.tokens[first:last]}
+    if near & grammar().words[f"ways_{own}"]:
+        return act
+    turned: Action = "refit" if act.action == "remove" else "remove"
+    return replace(act, action=turned)
+
+
+def _counted_aloud(act: Act, sentence: Sentence) -> Act:
+    """ "one, two, three, and a fourth": as many as the last of them."""
+    if act.kind != "fastener" or act.action not in {"remove", "refit"}:
+        return act
+    numbers = [n.value for n in find_numbers([t.text for t in sentence.tokens])]
+    run = 1
+    best = 0.0
+    for before, value in zip(numbers, numbers[1:], strict=False):
+        run = run + 1 if value == before + 1 else 1
+        if run >= 3 or (run == 2 and before == 1):
+            best = value
+    if best and (act.count is None or act.count in numbers) and (act.count or 0) < best:
+        return replace(act, count=best, plural=True)
+    return act
+
+
+def _freed(act: Act, mark: Placed, sentence: Sentence) -> Act:
+    """A wire taken out of a clip, a channel, a hook is loosened, not unplugged; put back there it is refitted."""
+    if act.kind not in {"connector", "wiring"} or act.action not in {"remove", "disconnect", "peel", "cut", "reconnect",
+                                                                   "reseal"}:  # fmt: skip
+        return act
+    head = act.part.split()[-1]
+    if head not in grammar().words["wires"]:
+        return act
+    after = " ".join(t.text for t in sentence.tokens[mark.first : mark.last + 8])
+    if act.action in {"peel", "cut"} or grammar().patterns["wire_places"].search(after):
+        turned: Action = "refit" if act.action in {"reconnect", "reseal"} else "loosen"
+        return replace(act, action=turned)
+    return act
+
+
+def _all_of_them(sentence: Sentence, found: Found, names: Sequence[Name], memory: Memory) -> Found:
+    """Fasteners that are only numbered beside their part: "cover's on, all six", "All six." """
+    if any(a.kind == "fastener" for a, _ in found) or any(n.kind == "fastener" for n in names):
+        return []
+    match = grammar().patterns["all_of_them"].search(sentence.text)
+    if match is None:
+        return []
+    numbers = find_numbers(match.group(1).split())
+    count = numbers[0].value if numbers else 2.0 if match.group(1) == "both" else None
+    here = [(a, m) for a, m in found if a.kind in {"part", "seal"} and a.action in {"remove", "refit", "open"}
+            and a.status in _MOVED]  # fmt: skip
+    if here:
+        act, mark = here[-1]
+    elif len(sentence.tokens) <= 4 and not found and memory.acts:
+        act = memory.acts[-1]
+        if act.kind not in {"part", "seal"} or act.action not in {"remove", "refit"} or act.status not in _MOVED:
+            return []
+        whole = whole_of(sentence)
+        act = replace(act, span=whole.span(), visit=sentence.visit)
+        mark = None
+    else:
+        return []
+    if count is None or count < 2 or act.count == count:
+        return []
+    inward = act.action == "refit"
+    held = [a for a in memory.acts if a.kind == "fastener" and a.holds and _same(a.holds, act.part)]
+    if inward and not any(a.action == "remove" for a in held):
+        return []
+    kind = held[-1].part if held else "screw"
+    screws = replace(act, action="refit" if inward else "remove", part=kind, kind="fastener", holds=act.part,
+                     count=count, plural=True, new=False)  # fmt: skip
+    plain = Mark(action=screws.action, status=screws.status, sure=0.5, status_sure=0.5, first=0, last=0)
+    place = mark or Placed(mark=plain, first=0, last=0, things=(), holds=(), counts=())
+    return [(screws, place)]
+
+
+def _same(one: str, other: str) -> bool:
+    return one == other or one.endswith(" " + other) or other.endswith(" " + one)
+
+
+def _told_again(act: Act, mark: Placed, sentence: Sentence, memory: Memory) -> bool:
+    """True of fasteners, connectors and parts that a tally only counts once more."""
+    if act.status not in _MOVED or act.action not in _OUTWARD | _INWARD:
+        return False
+    known = [a for a in memory.acts if a.kind == act.kind and a.status in _MOVED]
+    if tallied(sentence, memory):
+        return act.kind in {"fastener", "connector"} or not mark.things or act.part == "everything"
+    if act.kind != "fastener" or act.count is None:
+        return False
+    before = " ".join(t.text for t in sentence.tokens[: max(mark.first, *(f for f, _ in mark.things), 0)])
+    if grammar().patterns["sums_up"].search(before) is None:
+        return False
+    moved = sum(a.count or 0 for a in known if a.action == act.action and a.part == act.part
+                and (act.holds is None or a.holds is None or _same(a.holds, act.holds)))  # fmt: skip
+    return moved == act.count
+
+
+def owned(name: Name, sentence: Sentence, words: Words, memory: Memory) -> Name:
+    """A connector that is only called plug or lead belongs to the electrical part spoken of last."""
+    if name.kind != "connector" or not name.bare or len(name.part.split()) != 1 or name.part in {"cord", "flex"}:
+        return name
+    whole = whole_of(sentence)
+    here = [n.part for n in names_in(whole, words) if n.last <= name.first and n.kind == "part"]
+    places = grammar().words["wire_holders"]
+    for part in [*reversed(here), *reversed(memory.named[-4:])]:
+        if part.split()[-1] in places:
+            continue
+        if part in words.appliances or part in words.not_parts:
+            continue
+        if words.classes_of(part) & grammar().words["powered"] and singular(part.split()[-1]) != name.part:
+            return replace(name, part=f"{part} {name.part}", bare=False)
+        if words.classes_of(part) & {"cover"}:
+            continue
+        return name
+    return name
