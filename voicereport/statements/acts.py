@@ -419,28 +419,33 @@ def phrase_acts(
     return out, frozenset(taken)
 
 
+_OPPOSITE = frozenset({"remove", "disconnect", "peel", "open", "loosen", "cut", "refit", "reconnect", "reseal", "replace",
+                       "close", "tighten", "isolate", "restore_power"})  # fmt: skip
+
+
 def without_recaps(acts: list[Act], memory: Memory) -> list[Act]:
-    """Acts that say again what the sentence or the one before said are dropped."""
+    """Acts that say again what the sentence or the ones before said are dropped."""
     out: list[Act] = []
     for act in acts:
-        recent = [*memory.acts[-6:], *out]
-        if act.count is None and any(_again(act, other) for other in recent[-6:]):
+        if act.count is None and _again(act, [*memory.acts[-6:], *out][-6:]):
             continue
         out.append(act)
     return out
 
 
-def _again(act: Act, other: Act) -> bool:
-    same_part = act.part == other.part or (
-        act.part.split()[-1] == other.part.split()[-1] and len(act.part.split()) == 1
-    )
-    return (
-        same_part
-        and act.action == other.action
-        and act.holds == other.holds
-        and act.status == other.status
-        and act.visit == other.visit
-    )
+def _again(act: Act, earlier: list[Act]) -> bool:
+    """True where `earlier`, the acts just before, say the same, and nothing has undone it since."""
+    for n, other in enumerate(reversed(earlier)):
+        same_part = act.part == other.part or (
+            act.part.split()[-1] == other.part.split()[-1] and len(act.part.split()) == 1
+        )
+        if not same_part or act.holds != other.holds or act.visit != other.visit:
+            continue
+        if act.action == other.action and act.status == other.status:
+            return act.action in _OPPOSITE or n == 0 or act.span.segment == other.span.segment
+        if act.action in _OPPOSITE and other.action in _OPPOSITE and other.status in {"done", "narrated"}:
+            return False
+    return False
 
 
 def remember(memory: Memory, acts: list[Act], words: Words) -> None:

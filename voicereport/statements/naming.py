@@ -34,7 +34,7 @@ def things_of(mark: Placed, sentence: Sentence, names: tuple[Name, ...], words: 
         found += _named(first, last, sentence, names, words, memory, mark.mark.action, count)
     found += _joined(mark, found, names, sentence, memory, words)
     named = bool(found)
-    found = _apart(found, sentence)
+    found = [_as_moved(n, memory, words) for n in _apart(found, sentence)]
     found = [
         n
         for n in found
@@ -74,6 +74,19 @@ def things_of(mark: Placed, sentence: Sentence, names: tuple[Name, ...], words: 
         if held:
             return [replace(held[-1], count=1.0, plural=False, first=-1, last=-1)]
     return _from_memory(memory, words, action, count, plural=count is not None and count > 1)
+
+
+def _as_moved(name: Name, memory: Memory, words: Words) -> Name:
+    """A word that names no part by itself stands for the part of that word that was moved before: "bucket's in"."""
+    if name.part not in words.not_parts or name.part == "everything":
+        return name
+    for act in reversed(memory.acts[-60:]):
+        if act.part.endswith(" " + name.part) and act.kind in {"part", "seal", "tube"} and act.status == "done":
+            return replace(name, part=act.part, kind=act.kind, bare=False, known=True)
+    for part in reversed(memory.named[-12:]):
+        if part.endswith(" " + name.part):
+            return replace(name, part=part, bare=False, known=True)
+    return name
 
 
 def _finned(sentence: Sentence, memory: Memory, words: Words) -> str | None:

@@ -50,7 +50,7 @@ class Placed:
 
 
 def placed(sentence: Sentence, marks: Sequence[Mark]) -> tuple[Placed, ...]:
-    """The marks that begin in this sentence."""
+    """The marks that begin in this sentence, and those of a sentence before it in the line that have things here."""
     where = places(sentence)
 
     def tokens(span: tuple[int, int]) -> tuple[int, int] | None:
@@ -60,13 +60,19 @@ def placed(sentence: Sentence, marks: Sequence[Mark]) -> tuple[Placed, ...]:
     out = []
     for mark in marks:
         own = tokens((mark.first, mark.last))
-        if own is None:
-            continue
         spans = [
             _whole(sentence, [t for s in group if (t := tokens(s))]) for group in (mark.things, mark.holds, mark.counts)
         ]
+        if own is None and spans[0] and _ends_before(where, mark):  # "New relay on, P R four four. New overload, ..."
+            own = spans[0][0]
+        if own is None:
+            continue
         out.append(Placed(mark=mark, first=own[0], last=own[1], things=spans[0], holds=spans[1], counts=spans[2]))
     return tuple(out)
+
+
+def _ends_before(where: list[tuple[int, int]], mark: Mark) -> bool:
+    return bool(where) and mark.last <= where[0][0]
 
 
 def _whole(sentence: Sentence, spans: list[tuple[int, int]]) -> tuple[tuple[int, int], ...]:

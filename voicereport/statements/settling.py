@@ -31,6 +31,7 @@ def settled(sentence: Sentence, found: Found, words: Words, memory: Memory) -> F
     found = [(_as_its_part(a, m, sentence, found), m) for a, m in found]
     found = [(_counted_aloud(a, sentence), m) for a, m in found]
     found = [(_freed(a, m, sentence), m) for a, m in found]
+    found += _with_its_part(sentence, found, words)
     found += _all_of_them(sentence, found, names, memory)
     found += _all_but(sentence, found)
     return [(a, m) for a, m in found if not _told_again(a, m, sentence, memory)]
@@ -120,6 +121,22 @@ def _freed(act: Act, mark: Placed, sentence: Sentence) -> Act:
         turned: Action = "refit" if act.action in {"reconnect", "reseal"} else "loosen"
         return replace(act, action=turned)
     return act
+
+
+def _with_its_part(sentence: Sentence, found: Found, words: Words) -> Found:
+    """ "Rear cover, seven screws, off": the cover, too."""
+    tokens = sentence.tokens
+    out = []
+    for act, mark in found:
+        if act.kind != "fastener" or act.action != "remove" or not act.holds or not mark.holds or not mark.things:
+            continue
+        holder, thing = mark.holds[0], mark.things[-1]
+        bare = mark.last - mark.first == 1 and tokens[mark.first].text in {"off", "out", "away"}
+        parted = mark.first and tokens[mark.first - 1].mark and holder[1] <= thing[0] and tokens[holder[1] - 1].mark
+        if bare and parted and not any(a.part == act.holds for a, _ in found):
+            out.append((replace(act, part=act.holds, kind=words.kind_of(act.holds), holds=None, count=None,
+                                plural=False), mark))  # fmt: skip
+    return out
 
 
 def _all_of_them(sentence: Sentence, found: Found, names: Sequence[Name], memory: Memory) -> Found:
