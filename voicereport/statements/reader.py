@@ -88,7 +88,7 @@ class Reader:
         plain = line.replace("’", "'").replace("‘", "'")
         context = (
             self._tokenizer.encode(before.replace("’", "'"), add_special_tokens=False).ids[-self._context :]
-            if before
+            if before and self._context
             else []
         )
         said = self._tokenizer.encode(plain, add_special_tokens=False)
