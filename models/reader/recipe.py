@@ -46,7 +46,7 @@ PARTS = {"act": 1 + len(ACTIONS), "status": len(STATUSES), "role": 1 + 2 * len(R
          "stage": len(STAGES)}  # fmt: skip
 WIDE = sum(PARTS.values())
 MARK = re.compile(r"\{([^{}|]*)\|([^{}|]*)\}")
-LONGEST, CONTEXT, LINK = 112, 40, 64
+LONGEST, CONTEXT, LINK = 112, 0, 64
 ONES = (  # noqa: SIM905
     "zero one two three four five six seven eight nine ten eleven twelve thirteen fourteen fifteen sixteen seventeen "
     "eighteen nineteen"
@@ -215,7 +215,7 @@ def plain(text: str) -> str:
 
 def encode(tokenizer: Any, line: Line) -> dict[str, Any]:
     """Token ids and labels of one line."""
-    context = tokenizer.encode(plain(line.before), add_special_tokens=False).ids[-CONTEXT:] if line.before else []
+    context = tokenizer.encode(plain(line.before), add_special_tokens=False).ids[-CONTEXT:] if CONTEXT and line.before else []
     said = tokenizer.encode(plain(line.text), add_special_tokens=False)
     ids, offsets = said.ids[:LONGEST], said.offsets[:LONGEST]
     head = [101, *context, 102]
