@@ -46,6 +46,8 @@ _PATTERNS = (
     "tally",
     "sums_up",
     "all_things",
+    "leaves_out",
+    "short_context",
 )
 
 

@@ -10,7 +10,7 @@ from voicereport.statements.acts import Memory, expanded, holder_of, located, sp
 from voicereport.statements.fastening import alike, fastened, held, recounted
 from voicereport.statements.grammar import grammar
 from voicereport.statements.names import Name, names_in
-from voicereport.statements.naming import THINGS_OF, completed, things_of
+from voicereport.statements.naming import THINGS_OF, as_spoken, completed, things_of
 from voicereport.statements.placing import Placed
 from voicereport.statements.settling import owned, settled
 from voicereport.statements.tokens import Clause, Sentence, clause_with, whole_of
@@ -37,7 +37,7 @@ def learned_acts(
         _mention(waiting, first, memory, words, sentence)  # what was named up to here is what a pronoun may stand for
         for name in things_of(mark, sentence, names, words, memory):
             if not mark.holds:
-                name = owned(name, sentence, words, memory)
+                name = owned(name, sentence, words, memory, mark.mark.action)
             act = _act(mark, name, sentence, parts, names, words, memory)
             twin = next(
                 (
@@ -211,7 +211,7 @@ def _act(
     if owner is None and kind in {"fastener", "connector"} and name.first >= 0:
         owner = holder_of(whole_of(sentence), name, names)
     if owner is not None and kind == "fastener":
-        holds = completed(owner, memory, words).part
+        holds = completed(as_spoken(owner, sentence, memory), memory, words).part
     elif owner is not None and kind == "connector" and name.bare and (
         owner.part.split()[-1] not in grammar().words["wire_holders"]
     ):

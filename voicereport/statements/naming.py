@@ -34,7 +34,7 @@ def things_of(mark: Placed, sentence: Sentence, names: tuple[Name, ...], words: 
         found += _named(first, last, sentence, names, words, memory, mark.mark.action, count)
     found += _joined(mark, found, names, sentence, memory, words)
     named = bool(found)
-    found = [_as_moved(n, memory, words) for n in _apart(found, sentence)]
+    found = [_as_moved(as_spoken(n, sentence, memory), memory, words) for n in _apart(found, sentence)]
     found = [
         n
         for n in found
@@ -87,6 +87,19 @@ def _as_moved(name: Name, memory: Memory, words: Words) -> Name:
         if part.endswith(" " + name.part):
             return replace(name, part=part, bare=False, known=True)
     return name
+
+
+def as_spoken(name: Name, sentence: Sentence, memory: Memory) -> Name:
+    """A short name that is another word, too ("caps off first") stands as it was spoken, where nothing speaks for it."""
+    last = singular(sentence.tokens[name.last - 1].text) if 0 < name.last <= len(sentence.tokens) else ""
+    if f"{last}={name.part}" not in grammar().words["short_names"]:
+        return name
+    near = " ".join([sentence.text, *memory.named[-20:]])
+    if grammar().patterns["short_context"].search(near):
+        return name
+    before = singular(sentence.tokens[name.first - 1].text) if name.first else ""
+    part = f"{before} {last}" if before in grammar().words["short_lead"] else last
+    return replace(name, part=part, bare=False)
 
 
 def _finned(sentence: Sentence, memory: Memory, words: Words) -> str | None:

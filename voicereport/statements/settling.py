@@ -26,7 +26,10 @@ Found = list[tuple[Act, Placed]]
 def settled(sentence: Sentence, found: Found, words: Words, memory: Memory) -> Found:
     """The acts of a sentence, `found`, set right by its other words and by what went before."""
     names = names_in(whole_of(sentence), words)
+    found = [(_not_supply(a, m, sentence, words), m) for a, m in found]
     found = [_excepted(act, mark, sentence) for act, mark in found]
+    found = [(_all_but_one(a, m, sentence, found), m) for a, m in found]
+    found = [(_tested(a, sentence, words, memory), m) for a, m in found]
     found = [(a, m) for a, m in found if not _put_aside(a, m, sentence)]
     found = [(_as_its_part(a, m, sentence, found), m) for a, m in found]
     found = [(_counted_aloud(a, sentence), m) for a, m in found]
@@ -45,6 +48,42 @@ def _excepted(act: Act, mark: Placed, sentence: Sentence) -> tuple[Act, Placed]:
     if grammar().patterns["excepted"].search(before) is None or mark.first > mark.things[-1][0]:
         return act, mark
     return replace(act, status="not_done"), mark
+
+
+def _all_but_one(act: Act, mark: Placed, sentence: Sentence, found: Found) -> Act:
+    """ "All the plugs are on bar the little white one": which is not on was not understood, so none surely is."""
+    if act.kind not in {"connector", "wiring", "tube", "seal"} or act.action not in _INWARD or act.status not in _MOVED:
+        return act
+    after = " ".join(t.text for t in sentence.tokens[mark.last :])
+    if not act.plural or any(a.status == "not_done" for a, _ in found):
+        return act
+    return replace(act, status="unclear") if grammar().patterns["leaves_out"].search(after) else act
+
+
+def _not_supply(act: Act, mark: Placed, sentence: Sentence, words: Words) -> Act:
+    """ "I've unplugged the fan" frees a connector; it isolates nothing."""
+    if act.action not in {"isolate", "restore_power"} or act.part != "power supply" or not mark.things:
+        return act
+    first, last = mark.things[-1]
+    names = [n for n in names_in(whole_of(sentence), words) if n.first < last and first < n.last]
+    if not names or names[-1].part in words.appliances or any(names[-1].part in s.words | s.bare for s in words.supplies):
+        return act
+    name = names[-1]
+    if not words.classes_of(name.part) & grammar().words["powered"] or name.kind != "part":
+        return act
+    action: Action = "disconnect" if act.action == "isolate" else "reconnect"
+    return replace(act, action=action, part=f"{name.part.removesuffix(' motor')} connector", kind="connector")
+
+
+def _tested(act: Act, sentence: Sentence, words: Words, memory: Memory) -> Act:
+    """What ran: a harvest is the ice maker's; a compressor that starts is the appliance that runs."""
+    if act.action != "run_test":
+        return act
+    for made in grammar().words["made_by"]:
+        word, _, part = made.partition("=")
+        if word in {singular(t.text) for t in sentence.tokens} and part in memory.named[-80:]:
+            return replace(act, part=part, kind="part")
+    return replace(act, part="appliance", kind="part") if act.part == "compressor" else act
 
 
 def _all_but(sentence: Sentence, found: Found) -> Found:
@@ -196,10 +235,14 @@ def _told_again(act: Act, mark: Placed, sentence: Sentence, memory: Memory) -> b
     return moved == act.count
 
 
-def owned(name: Name, sentence: Sentence, words: Words, memory: Memory) -> Name:
-    """A connector that is only called plug or lead belongs to the electrical part spoken of last."""
+def owned(name: Name, sentence: Sentence, words: Words, memory: Memory, action: Action) -> Name:
+    """A connector that is only called plug or lead is the one that is apart, or belongs to the part spoken of last."""
     if name.kind != "connector" or not name.bare or len(name.part.split()) != 1 or name.part in {"cord", "flex"}:
         return name
+    if action in _INWARD:
+        apart = _apart(memory, name)
+        if len(apart) == 1 or (apart and name.count is None):
+            return replace(name, part=apart[-1], bare=False)
     whole = whole_of(sentence)
     here = [n.part for n in names_in(whole, words) if n.last <= name.first and n.kind == "part"]
     places = grammar().words["wire_holders"]
@@ -210,7 +253,17 @@ def owned(name: Name, sentence: Sentence, words: Words, memory: Memory) -> Name:
             continue
         if words.classes_of(part) & grammar().words["powered"] and singular(part.split()[-1]) != name.part:
             return replace(name, part=f"{part} {name.part}", bare=False)
-        if words.classes_of(part) & {"cover"}:
-            continue
-        return name
     return name
+
+
+def _apart(memory: Memory, name: Name) -> list[str]:
+    """The connectors of that kind of name that came apart and are not together again, latest last."""
+    out: list[str] = []
+    for act in memory.acts:
+        if act.kind != "connector" or act.status not in _MOVED or act.part.split()[-1] != name.part:
+            continue
+        if act.action in {"disconnect", "loosen", "remove"}:
+            out = [p for p in out if p != act.part] + [act.part]
+        elif act.action in {"reconnect", "refit"}:
+            out = [p for p in out if p != act.part]
+    return out
