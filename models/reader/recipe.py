@@ -41,9 +41,9 @@ QUANTITIES = (  # noqa: SIM905
     "frequency humidity torque capacitance insulation_resistance earth_continuity other"
 ).split()
 STAGES = ("found", "left", "none")
-ROLES = ("p", "h", "n", "s")
+ROLES = ("p", "h", "n")
 PARTS = {"act": 1 + len(ACTIONS), "status": len(STATUSES), "role": 1 + 2 * len(ROLES), "value": 1 + len(QUANTITIES),
-         "stage": len(STAGES)}  # fmt: skip
+         "stage": len(STAGES), "subject": 3}  # fmt: skip
 WIDE = sum(PARTS.values())
 MARK = re.compile(r"\{([^{}|]*)\|([^{}|]*)\}")
 LONGEST, CONTEXT, LINK = 112, 0, 64
@@ -245,11 +245,11 @@ def encode(tokenizer: Any, line: Line) -> dict[str, Any]:
         heads.append(where[0] if where else -1)
         for k in where:
             value[k], stage[k] = 1 + QUANTITIES.index(quantity), STAGES.index(when)
-    owners = []
+    owners, subject = [], [0] * n
     for start, end, owned in line.subjects:
         where = covered(start, end)
         for k in where:
-            role[k] = 1 + 2 * ROLES.index("s") + (k != where[0])
+            subject[k] = 1 + (k != where[0])
         if where:
             owners.append((where[0], {heads[a] for a in owned}))
     labelled, measured = line.kind == "full", line.kind == "readings"
@@ -265,7 +265,8 @@ def encode(tokenizer: Any, line: Line) -> dict[str, Any]:
         "ids": [*head, *ids, 102], "types": [0] * len(head) + [1] * (len(ids) + 1),
         "act": [-100 if x else a for x, a in zip(ignore, act, strict=True)],
         "status": [-100 if x else s for x, s in zip(ignore, status, strict=True)],
-        "role": [-100 if x and y else r for x, y, r in zip(ignore, other, role, strict=True)],
+        "role": [-100 if x else r for x, r in zip(ignore, role, strict=True)],
+        "subject": [-100 if not (measured and i) else r for i, r in zip(inside, subject, strict=True)],
         "value": [-100 if y else v for y, v in zip(other, value, strict=True)],
         "stage": [-100 if y else v for y, v in zip(other, stage, strict=True)],
         "pairs": pairs, "checks": checks, "place": place,
@@ -356,7 +357,7 @@ def loss_of(model: Any, batch: dict[str, Any]) -> Any:
     from torch.nn import functional
 
     words, line = model(batch["ids"], batch["mask"], batch["types"])
-    shares = {"act": 1.0, "status": 0.5, "role": 0.6, "value": 0.6, "stage": 0.3}
+    shares = {"act": 1.0, "status": 0.5, "role": 0.6, "value": 0.6, "stage": 0.3, "subject": 0.4}
     at, total = 0, words.sum() * 0
     for key, wide in PARTS.items():
         if (batch[key] >= 0).any():

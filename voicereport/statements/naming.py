@@ -166,7 +166,8 @@ def _count(mark: Placed, sentence: Sentence) -> float | None:
         texts = [t.text for t in sentence.tokens[first:last]]
         if "dozen" in texts:
             return 6.0 if "half" in texts else 12.0
-        numbers = [n for n in find_numbers(texts) if n.value == int(n.value) and 0 < n.value <= 99]
+        spoken = [t.text + t.mark for t in sentence.tokens[first:last]]  # "no, three, three" is no thirty three
+        numbers = [n for n in find_numbers(spoken) if n.value == int(n.value) and 0 < n.value <= 99]
         again = [n for n in find_numbers(texts[-1:]) if n.value == int(n.value) and 0 < n.value < 20]
         if again and len(texts) > 1 and texts[-2] == texts[-1]:  # "three, three": said again
             return again[0].value

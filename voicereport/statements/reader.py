@@ -23,6 +23,10 @@ if TYPE_CHECKING:
     import numpy as np
 
 
+#: scores of what a piece is to an act: none, and begun or gone on with a thing, a holder, a count
+_ROLES = 7
+
+
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Mark:
     """An act that the reader marks in a line. Places are characters [first, last) of the line."""
@@ -116,15 +120,13 @@ class Reader:
     def _marks(self, words: np.ndarray, offsets: Sequence[tuple[int, int]]) -> tuple[Mark, ...]:
         a, s = 1 + len(self._actions), len(self._statuses)
         act, status = _softmax(words[:, :a]), _softmax(words[:, a : a + s])
-        role = words[:, a + s : a + s + 9].argmax(1)
+        role = words[:, a + s : a + s + _ROLES].argmax(1)
         query, key = words[:, -2 * self._link : -self._link], words[:, -self._link :]
         best = act.argmax(1)
         things = _things(role)
         acts = _runs(best)
         linked: dict[int, list[tuple[int, int, int]]] = {n: [] for n in range(len(acts))}
         for first, last, kind in things:
-            if kind == 3:
-                continue
             scores = [float(query[b] @ key[first]) / self._link**0.5 for b, _ in acts]
             chosen = [n for n, score in enumerate(scores) if score > 0] or (
                 [int(max(range(len(scores)), key=scores.__getitem__))] if scores else []
@@ -156,13 +158,14 @@ class Reader:
     def _values(
         self, words: np.ndarray, offsets: Sequence[tuple[int, int]]
     ) -> tuple[tuple[Value, ...], tuple[tuple[int, int, float], ...]]:
-        at = 1 + len(self._actions) + len(self._statuses) + 9
+        at = 1 + len(self._actions) + len(self._statuses) + _ROLES
         wide = 1 + len(self._quantities)
         value, stage = _softmax(words[:, at : at + wide]), _softmax(words[:, at + wide : at + wide + len(self._stages)])
-        role = words[:, at - 9 : at].argmax(1)
+        own = at + wide + len(self._stages)
+        subject = words[:, own : own + 3].argmax(1)
         query, key = words[:, -2 * self._link : -self._link], words[:, -self._link :]
         best = value.argmax(1)
-        subjects = [(f, e) for f, e, kind in _things(role) if kind == 3]
+        subjects = [(f, e) for f, e, _ in _things(subject)]
         out: list[Value] = []
         for k, j in _runs(best):
             near = max(subjects, key=lambda s: float(query[k] @ key[s[0]]), default=None)
@@ -185,7 +188,7 @@ class Reader:
 def _by_word(scores: Any, line: str, offsets: Sequence[tuple[int, int]], acts: int, statuses: int) -> Any:
     """The scores with one act, status and role a word: pieces of a word that were marked apart agree.
 
-    scores: piece x score, of which the first `acts` are of acts, the next `statuses` of statuses and nine of roles.
+    scores: piece x score, of which the first `acts` are of acts, the next `statuses` of statuses, and the next of roles.
     """
     out = scores.copy()
     k = 0
@@ -206,10 +209,10 @@ def _one_role(out: Any, scores: Any, k: int, j: int, at: int) -> None:
     """Sets the role of pieces [k, j), a word, in `out`: none, or one kind of thing, begun or gone on with."""
     import numpy as np
 
-    roles = scores[k:j, at : at + 9]
+    roles = scores[k:j, at : at + _ROLES]
     kinds = np.logaddexp(roles[:, 1::2], roles[:, 2::2]).mean(0)
     best = int(kinds.argmax())
-    out[k:j, at : at + 9] = -1e4
+    out[k:j, at : at + _ROLES] = -1e4
     if roles[:, 0].mean() >= kinds[best]:
         out[k:j, at] = 1e4
         return
