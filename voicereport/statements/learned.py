@@ -10,7 +10,7 @@ from voicereport.statements.acts import Memory, expanded, holder_of, located, sp
 from voicereport.statements.fastening import alike, fastened, held, recounted
 from voicereport.statements.grammar import grammar
 from voicereport.statements.names import Name, names_in
-from voicereport.statements.naming import THINGS_OF, as_spoken, completed, things_of
+from voicereport.statements.naming import THINGS_OF, completed, named_before, things_of
 from voicereport.statements.placing import Placed
 from voicereport.statements.settling import owned, settled
 from voicereport.statements.tokens import Clause, Sentence, clause_with, whole_of
@@ -205,13 +205,15 @@ def _act(
         f, e = mark.holds[0]
         texts = [singular(t.text) for t in sentence.tokens[f:e] if t.text not in grammar().words["lead"]]
         owner = Name(part=" ".join(texts), kind="part", first=f, last=e) if texts else None
-    beyond = [t.text for t in sentence.tokens[owner.last : owner.last + 1]] if owner is not None else []
+    if owner is None and mark.holds_before and kind in {"fastener", "connector"}:
+        owner = named_before(mark.holds_before[-1], memory, words)
+    beyond = [t.text for t in sentence.tokens[owner.last : owner.last + 1]] if owner is not None and owner.last > 0 else []
     if owner is not None and (owner.part in words.not_parts or set(beyond) & {"end", "side", "edge", "corner"}):
         owner = None  # "off the compressor end" says where
     if owner is None and kind in {"fastener", "connector"} and name.first >= 0:
         owner = holder_of(whole_of(sentence), name, names)
     if owner is not None and kind == "fastener":
-        holds = completed(as_spoken(owner, sentence, memory), memory, words).part
+        holds = completed(owner, memory, words).part
     elif owner is not None and kind == "connector" and name.bare and (
         owner.part.split()[-1] not in grammar().words["wire_holders"]
     ):

@@ -93,9 +93,22 @@ def _names_in(clause: Clause, words: Words) -> tuple[Name, ...]:
         if name is None:
             i = max(end, i + 1)
             continue
-        found.append(_counted(tokens, clause.first, name))
+        found.append(_counted(tokens, clause.first, _as_spoken(name, clause.sentence)))
         i = name.last
     return tuple(_joined_by_of(tokens, found, words))
+
+
+def _as_spoken(name: Name, sentence: Sentence) -> Name:
+    """A short name that is another word, too ("plastic caps", "caps off first"), where nothing speaks for the long one."""
+    texts = [t.text for t in sentence.tokens]
+    last = singular(texts[name.last - 1])
+    if f"{last}={name.part}" not in grammar().words["short_names"]:
+        return name
+    lead = next((t for t in reversed(texts[max(0, name.first - 1) : name.last - 1])
+                 if t in grammar().words["short_lead"]), None)  # fmt: skip
+    if lead is None and (last == texts[name.last - 1] or grammar().patterns["short_context"].search(sentence.text)):
+        return name
+    return replace(name, part=f"{lead} {last}" if lead else last, bare=False)
 
 
 def _longest(tokens: tuple[Token, ...], start: int, end: int, words: Words) -> Name | None:

@@ -8,7 +8,7 @@ from dataclasses import replace
 from voicereport.report import Action
 from voicereport.statements.acts import Memory, expanded, located
 from voicereport.statements.grammar import grammar
-from voicereport.statements.names import Name
+from voicereport.statements.names import OBJECT_WORDS, Name
 from voicereport.statements.placing import Placed
 from voicereport.statements.tokens import Sentence, whole_of
 from voicereport.trades.words import Words, singular
@@ -32,9 +32,11 @@ def things_of(mark: Placed, sentence: Sentence, names: tuple[Name, ...], words: 
     found: list[Name] = []
     for first, last in mark.things:
         found += _named(first, last, sentence, names, words, memory, mark.mark.action, count)
+    if not found:
+        found = [n for text in mark.things_before if (n := named_before(text, memory, words)) is not None]
     found += _joined(mark, found, names, sentence, memory, words)
     named = bool(found)
-    found = [_as_moved(as_spoken(n, sentence, memory), memory, words) for n in _apart(found, sentence)]
+    found = [_as_moved(n, memory, words) for n in _apart(found, sentence)]
     found = [
         n
         for n in found
@@ -89,17 +91,20 @@ def _as_moved(name: Name, memory: Memory, words: Words) -> Name:
     return name
 
 
-def as_spoken(name: Name, sentence: Sentence, memory: Memory) -> Name:
-    """A short name that is another word, too ("caps off first") stands as it was spoken, where nothing speaks for it."""
-    last = singular(sentence.tokens[name.last - 1].text) if 0 < name.last <= len(sentence.tokens) else ""
-    if f"{last}={name.part}" not in grammar().words["short_names"]:
-        return name
-    near = " ".join([sentence.text, *memory.named[-20:]])
-    if grammar().patterns["short_context"].search(near):
-        return name
-    before = singular(sentence.tokens[name.first - 1].text) if name.first else ""
-    part = f"{before} {last}" if before in grammar().words["short_lead"] else last
-    return replace(name, part=part, bare=False)
+def named_before(text: str, memory: Memory, words: Words) -> Name | None:
+    """The thing that was called `text` in a sentence before; None where that is no name."""
+    form = [w.strip(".,;:!?") for w in text.split()]
+    form = [w for w in form if w and w not in grammar().words["lead"] and w not in OBJECT_WORDS and not find_numbers([w])]
+    if not form:
+        return None
+    plural = singular(form[-1]) != form[-1]
+    form[-1] = singular(form[-1])
+    thing = words.thing(form)
+    if thing is None:
+        return None
+    part = thing.name if thing.name and tuple(form) in words.parts else " ".join(form)
+    name = Name(part=part, kind=thing.kind, first=-1, last=-1, plural=plural, bare=len(form) == 1)
+    return completed(name, memory, words)
 
 
 def _finned(sentence: Sentence, memory: Memory, words: Words) -> str | None:
@@ -200,8 +205,11 @@ def _named(
         "all",
     }:
         return [Name(part="everything", kind="part", first=first, last=last, plural=True)]
-    for name in names:
-        if name.first < last and first < name.last and (name.last >= last or name.last - name.first >= last - first):
+    inside = [n for n in names if n.first < last and first < n.last]
+    if "and" in texts and len(inside) > 1:  # two things marked as one
+        return [completed(n, memory, words) for n in inside]
+    for name in inside:
+        if name.last >= last or name.last - name.first >= last - first:
             return [completed(name, memory, words)]
     lead = set(sets["lead"]) | {
         "the",
@@ -221,6 +229,10 @@ def _named(
         "ones",
         "other",
         "same",
+        "they",
+        "and",
+        "there",
+        "which",
     }
     core = [t for t in texts if t not in lead and not t[:1].isdigit()]
     core = [t for t in core if not find_numbers([t]) and t not in _ORDINALS and t != "what"]

@@ -47,6 +47,8 @@ class Placed:
     things: tuple[tuple[int, int], ...]
     holds: tuple[tuple[int, int], ...]
     counts: tuple[tuple[int, int], ...]
+    things_before: tuple[str, ...] = ()  #: words of things in sentences before this one, in the same line
+    holds_before: tuple[str, ...] = ()  #: of holders
 
 
 def placed(sentence: Sentence, marks: Sequence[Mark]) -> tuple[Placed, ...]:
@@ -67,7 +69,12 @@ def placed(sentence: Sentence, marks: Sequence[Mark]) -> tuple[Placed, ...]:
             own = spans[0][0]
         if own is None:
             continue
-        out.append(Placed(mark=mark, first=own[0], last=own[1], things=spans[0], holds=spans[1], counts=spans[2]))
+        line = line_of(sentence.segment)
+        before = [
+            tuple(line[a:b].lower() for a, b in group if b <= where[0][0]) for group in (mark.things, mark.holds)
+        ]
+        out.append(Placed(mark=mark, first=own[0], last=own[1], things=spans[0], holds=spans[1], counts=spans[2],
+                          things_before=before[0], holds_before=before[1]))  # fmt: skip
     return tuple(out)
 
 
