@@ -31,6 +31,9 @@ from voicereport.wording.quantities import find_quantities
 __all__ = ["Reading", "Statements", "begin_reading", "read_statements"]
 
 
+ANOTHER_APPLIANCE = "another appliance"  #: why a clause asserts nothing of this job
+
+
 class Reading:
     """The reading of one transcript, sentence after sentence."""
 
@@ -52,6 +55,8 @@ class Reading:
         self.corrected = False  #: the last sentence began a correction and named no act yet
         self.recent = True  #: the last sentence named something
         self.before = ""  #: the line before this one
+        self.heard_in = ""  #: the recording that is read
+        self.spoken_visit = 1  #: the visit that was announced in it
 
     def fork(self) -> Reading:
         """A copy that goes on apart from this one."""
@@ -66,11 +71,22 @@ class Reading:
 
     def take_segment(self, segment: Segment, visit: int) -> None:
         """Reads the sentences of the next segment."""
+        visit = self._visit(segment, visit)
         line = line_of(segment)
         marked = self.reader.read(line, self.before) if self.reader else None
         for sentence in sentences(segment, visit):
             self.take(sentence, marked)
         self.before = line or self.before
+
+    def _visit(self, segment: Segment, visit: int) -> int:
+        """The visit of a segment: that of its recording, or a later one that was announced in it."""
+        if self.heard_in != segment.recording:
+            self.heard_in, self.spoken_visit = segment.recording, 1
+        match = grammar().patterns["visit_begins"].search(line_of(segment).lower())
+        if match is not None:
+            number = next(n for n, word in enumerate(match.groups(), 2) if word)
+            self.spoken_visit = max(self.spoken_visit, number)
+        return max(visit, self.spoken_visit)
 
     def take(self, sentence: Sentence, marked: Marked | None = None) -> None:
         """Reads one sentence; marked: what the reader makes of the line that it stands in."""
@@ -128,7 +144,7 @@ class Reading:
         self._specify(sentence, bool(new_readings))
         self.readings += new_readings
         if marked is not None:
-            self._values(sentence, marked, new_readings)
+            self._values(sentence, marked, new_readings, all(c.status == "done" for c in found))
         self.told += told
         self.notes += notes(parts, found, self.words, self.subject)
         fastener = next((a.part for a in reversed(self.acts) if a.kind == "fastener"), None)
@@ -145,6 +161,8 @@ class Reading:
             sentence, placed(sentence, marked.marks), parts, self.words, self.learned_memory
         ):
             commitment, status = found[clause_with(parts, place.first)], act.status
+            if commitment.why == ANOTHER_APPLIANCE and act.kind == "fastener":
+                continue
             if act.action == "isolate" and _wetter(marked):
                 act = replace(act, part="water supply")
             key = self.keys.of_act(act.action, act.part)
@@ -273,13 +291,12 @@ class Reading:
         other = lists.get("other_time.any")
         unless = lists.get("other_time.unless")
         away = bool(other and other.search(text) and not (unless and unless.search(text)))
-        spoken = f" {text.replace(' ’s', ' ')} "
-        away = away or any(f" {o} " in spoken for o in self.words.others)
-        if not away:
+        spoken = f" {grammar().patterns['lies_there'].sub(' ', text).replace(' ’s', ' ')} "
+        other_thing = any(f" {o} " in spoken for o in self.words.others)
+        if not (away or other_thing):
             return found
-        return tuple(
-            Commitment(status="unclear", why="elsewhere") if c.status in {"done", "narrated"} else c for c in found
-        )
+        why = ANOTHER_APPLIANCE if other_thing else "elsewhere"
+        return tuple(Commitment(status="unclear", why=why) if c.status in {"done", "narrated"} else c for c in found)
 
     def _answers(self, sentence: Sentence) -> bool:
         """An answer to the speaker's own question settles the acts that were asked about."""
@@ -408,11 +425,16 @@ class Reading:
                 ClaimSaid(claim=hit.claim, about=self.subject, status=status, span=clause.span(), visit=whole.visit)
             )
 
-    def _values(self, sentence: Sentence, marked: Marked, found: Sequence[Measured]) -> None:
-        """A value whose line the reader does not take for an assertion of its check: the check hears a doubt."""
+    def _values(self, sentence: Sentence, marked: Marked, found: Sequence[Measured], plain: bool) -> None:
+        """A value whose line the reader does not take for an assertion of its check: the check hears a doubt.
+
+        plain: no clause of the sentence is hedged, denied, planned or told by others; such a clause is a doubt, too.
+        """
         for reading in found:
             key = self.keys.of_value(reading.quantity, reading.value)
-            if key is None or (marked.asserts.get(key.check, 0.0) >= key.least and not key.forbids(sentence.text)):
+            if key is None:
+                continue
+            if plain and marked.asserts.get(key.check, 0.0) >= key.least and not key.forbids(sentence.text):
                 continue
             last = span(sentence.segment, sentence.last - 1, sentence.last)
             self.claims.append(ClaimSaid(claim=min(key.claims), about=reading.subject, status="unclear", span=last,

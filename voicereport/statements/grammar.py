@@ -48,6 +48,8 @@ _PATTERNS = (
     "all_things",
     "leaves_out",
     "short_context",
+    "lies_there",
+    "visit_begins",
 )
 
 
