@@ -67,7 +67,7 @@ TOLD: list[tuple[tuple[str, ...], str, str, str, str]] = [
     (("One eighteen volts at the outlet.", "I've unplugged it.", "Took the rear panel off.",
       "Thirty one ohms on the defrost heater."),
      POWER, "confirmed", "confirmed", "was off before"),
-    (("I've unplugged it.", "The run capacitor was already dead.", "Took the run capacitor off."),
+    (("I've unplugged it.", "The run capacitor was already dead.", "Replaced the run capacitor."),
      "capacitor-discharged", "unclear", "unclear", "its voltage"),
 ]  # fmt: skip
 

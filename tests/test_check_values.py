@@ -744,7 +744,8 @@ def test_inches_of_mercury_are_the_conventional_ones() -> None:
 #: UCUM code: the unit in pint's own words, for a check that goes round our table of units
 PINT = {
     "[psi]": "psi", "[in_i'Hg]": "inch_Hg", "um[Hg]": "1e-3 * mmHg", "mm[Hg]": "mmHg", "bar": "bar",
-    "[in_i'H2O]": "inch * 1000 * kg / m**3 * g_0", "[oz_av]": "oz", "[lb_av]": "lb", "[in_i]": "inch", "[gal_us]": "gallon",
+    "[in_i'H2O]": "inch * 1000 * kg / m**3 * g_0", "[oz_av]": "oz", "[lb_av]": "lb", "[in_i]": "inch",
+    "[gal_us]": "gallon",
     "[ft_i].[lbf_av]": "foot*force_pound", "[in_i].[lbf_av]": "inch*force_pound", "[cft_i]/min": "foot**3/minute",
     "kOhm": "kiloohm", "mA": "milliampere", "uF": "microfarad", "h": "hour", "[degF]": "degF",
 }  # fmt: skip

@@ -59,6 +59,10 @@ VECTORS = [
     ("60 Hz", 60, "Hz", "exact"),
     ("twelve-volt", 12, "V", "exact"),
     ("eighteen degrees below zero Fahrenheit", -18, "[degF]", "exact"),
+    ("forty mil long", 40, "mm", "exact"),
+    ("forty mil went in", 40, "mL", "exact"),
+    ("trough, inch and a half thick.", 1.5, "[in_i]", "exact"),
+    ("gallon and a quarter came out.", 1.25, "[gal_us]", "exact"),
 ]
 
 
@@ -224,7 +228,7 @@ def test_a_tolerance_is_no_negative_value() -> None:
 def test_circuit_words() -> None:
     for words in ("it is open", "O L on the display", "no continuity", "reads infinity", "wide open"):
         assert [q.qualifier for q in find_circuit_words(words.split())] == ["open_circuit"], words
-    for words in ("dead short across the winding", "reads shorted"):
+    for words in ("dead short across the winding", "reads shorted", "is a straight short", "gone short"):
         assert [q.qualifier for q in find_circuit_words(words.split())] == ["short_circuit"], words
     assert find_circuit_words(["twenty", "four", "ohms"]) == ()
     assert all(q.value is None and q.unit is None for q in find_circuit_words(["dead", "short"]))

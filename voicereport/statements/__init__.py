@@ -13,7 +13,7 @@ from voicereport.statements.commitment import ASSERTED, Commitment, commitments
 from voicereport.statements.grammar import grammar
 from voicereport.statements.keys import Key, Keys, load_keys
 from voicereport.statements.learned import learned_acts
-from voicereport.statements.measured import learned_readings, readings
+from voicereport.statements.measured import learned_readings, readings, without_broken_off
 from voicereport.statements.names import names_in
 from voicereport.statements.placing import line_of, placed
 from voicereport.statements.reader import Marked, Reader, load_reader
@@ -126,7 +126,7 @@ class Reading:
         else:
             new_readings = readings(sentence, parts, found, self.words, last=self.subject, setting=self.setting)
         self._specify(sentence, bool(new_readings))
-        self.readings += new_readings
+        self.readings = [*without_broken_off(self.readings, new_readings), *new_readings]
         if marked is not None:
             self._values(sentence, marked, new_readings)
         self.told += told

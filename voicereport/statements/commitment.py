@@ -53,6 +53,8 @@ def imperative(clause: Clause, words: Words) -> bool:
         and (tokens[0],) in words.heads
     ):
         return False  # "plug pulled"
+    if len(tokens) > 2 and ("measured_nouns", tokens[0]) in grammar() and ("went", tokens[1]) in grammar():
+        return False  # "vacuum bottomed out at", "charge went in"
     if len(tokens) > 1 and tokens[1] not in _OBJECT and (singular(tokens[1]),) in words.heads:
         return False
     if (

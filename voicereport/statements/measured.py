@@ -64,6 +64,7 @@ def _bare(
     if not grammar().patterns["temperature"].search(text):
         return []
     taken = {i for q in quantities for i in range(q.first, q.last)}
+    scale = next((q.unit for q in reversed(quantities) if q.quantity == "temperature" and not q.unit_assumed), None)
     out: list[tuple[QuantityName, float, int, int, str | None, int]] = []
     signed = re.search(r"\b(minus|below|above|degrees)\b", text)
     at = re.search(
@@ -84,7 +85,7 @@ def _bare(
             continue
         if re.search(r"\b(model|serial|number|order|ticket|job|part|breaker)\b", text):
             continue
-        out.append(("temperature", number.value, number.first, number.last, setting, number.decimals))
+        out.append(("temperature", number.value, number.first, number.last, scale or setting, number.decimals))
     return out
 
 
@@ -203,6 +204,7 @@ def readings(
 
 #: quantities whose value alone can confirm a check of the highest kind: only plain statements of them are readings
 _PROVING: frozenset[QuantityName] = frozenset({"earth_continuity", "vacuum", "voltage"})
+_SURE = 0.9  #: from here on the reader is believed that digits said one by one are a value and no number of a thing
 #: quantities that are of one thing only, whatever is named beside them
 _SUBJECTS: dict[QuantityName, str | None] = {"time": None, "mass": "refrigerant", "vacuum": "sealed system"}
 #: quantities that share a unit: the reader says which of them is meant
@@ -323,19 +325,26 @@ def learned_readings(
             or (value.quantity == "mass" and value.sure < 0.7)
         ):
             continue
+        n = _clause_at(parts, sentence.first + number.first)
+        if found[n].status in {"planned", "advised"} or grammar().patterns["no_reading"].search(parts[n].text):
+            continue
+        if value.quantity in _PROVING and not _asserted(found[n]):
+            continue
         a, b = place(number.first, number.last)
         counted = any(f < b and a < e for m in marked.marks for f, e in m.counts)
         whole = number.value == int(number.value)
         if (
             counted
-            or number.style in {"ordinal", "clock", "digits"}
+            or number.style in {"ordinal", "clock"}
+            or (number.style == "digits" and (value.sure < _SURE or number.value >= 1000))
             or (whole and grammar().patterns["identifies"].search(sentence.text))
         ):
             continue
         if value.quantity in {"voltage", "current", "pressure", "power"} and whole and abs(number.value) < 12:
             continue  # no such reading is said without its unit; a count is
         earlier = next((r.unit for r in reversed([*before, *out]) if r.quantity == value.quantity and r.unit), None)
-        unit = setting if value.quantity == "temperature" else earlier or _UNITS.get(value.quantity)
+        scale = next((r.unit for r in reversed(out) if r.quantity == "temperature" and not r.unit_assumed), None)
+        unit = scale or setting if value.quantity == "temperature" else earlier or _UNITS.get(value.quantity)
         if unit is None:
             continue
         said = {"about": "about", "roughly": "about", "around": "about", "under": "at_most", "below": "exact"}
@@ -357,6 +366,17 @@ def learned_readings(
             )
         )
     return _with_limits(tuple(sorted(out, key=lambda r: r.span.start)), sentence, quantities)
+
+
+def without_broken_off(before: Sequence[Measured], new: Sequence[Measured]) -> list[Measured]:
+    """`before` less a last value that broke off and was said whole: "eleven hundred. Eleven hundred and six ohms"."""
+    out = list(before)
+    if out and new and out[-1].unit_assumed and not new[0].unit_assumed:
+        last, first = out[-1], new[0]
+        said, whole = (re.findall(r"[\w.]+", m.spoken.lower()) for m in (last, first))
+        if last.span.segment == first.span.segment and last.quantity == first.quantity and whole[: len(said)] == said:
+            out.pop()
+    return out
 
 
 def _spoken_subject(
@@ -394,5 +414,5 @@ def _meter(sentence: Sentence, names: Sequence[Name], last: str | None, words: W
         return True
     subjects = [n.part for n in names] or ([last] if last else [])
     return any("electrical" in words.classes_of(s) for s in subjects) and not re.search(
-        r"\b(door|window|lid|wide|tap|stopcock|valve|up|box)\b", sentence.text
+        r"\b(door|window|lid|wide|tap|stopcock|valve(?! coil| solenoid| winding)|up|box)\b", sentence.text
     )
