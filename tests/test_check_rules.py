@@ -83,6 +83,20 @@ def test_jobs_as_they_are_told(number: int, profile: Profile, fridge: Trade) -> 
         assert words in found.reason
 
 
+@pytest.mark.parametrize("profile", PROFILES)
+def test_volts_on_a_capacitor_are_no_doubt_about_the_supply(profile: Profile, fridge: Trade) -> None:
+    """1910.333(b)(2), V: stored energy and the test for dead are two steps; neither reading speaks for the other."""
+    lines = (
+        *TOLD[1][0][:3],
+        *TOLD[1][0][4:7],
+        "Capacitor reads nought point four volts.",
+        "Replaced the run capacitor.",
+    )
+    report = told(fridge, *lines, profile=profile)
+    assert state(report, VOLTAGE).state == "confirmed"
+    assert state(report, "capacitor-discharged").state == "confirmed"
+
+
 def test_a_live_reading_before_isolation_stays_a_good_reading(fridge: Trade) -> None:
     """The seventh job: 118 V at the outlet are the supply's (ANSI C84.1, M) and no failed test for dead."""
     report = told(fridge, *TOLD[6][0])

@@ -412,7 +412,9 @@ class Reading:
         """A value whose line the reader does not take for an assertion of its check: the check hears a doubt."""
         for reading in found:
             key = self.keys.of_value(reading.quantity, reading.value)
-            if key is None or (marked.asserts.get(key.check, 0.0) >= key.least and not key.forbids(sentence.text)):
+            if key is None or key.not_of & self.words.classes_of(reading.subject or ""):
+                continue
+            if marked.asserts.get(key.check, 0.0) >= key.least and not key.forbids(sentence.text):
                 continue
             last = span(sentence.segment, sentence.last - 1, sentence.last)
             self.claims.append(ClaimSaid(claim=min(key.claims), about=reading.subject, status="unclear", span=last,
