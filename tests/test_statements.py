@@ -307,6 +307,8 @@ def test_a_blanket_statement() -> None:
         ("The fan is drawing sixty one watts.", "power", 61.0, "W"),
         ("The fan is drawing two amps with the door open.", "current", 2.0, "A"),
         ("The gasket has a gap of about three mil.", "length", 3.0, "mm"),
+        ("Wall socket's giving me two thirty nine volts.", "voltage", 239.0, "V"),
+        ("Compound gauge on the low side's back at four inches of vacuum.", "vacuum", 4.0, "[in_i'Hg]"),
     ],
 )
 def test_readings(way: Way, line: str, quantity: str, value: float, unit: str) -> None:
@@ -332,6 +334,11 @@ def test_readings(way: Way, line: str, quantity: str, value: float, unit: str) -
         "The bimetal opens at ten degrees.",
         "Screws are four mil by twenty.",
         "Thermostat's on four degrees.",
+        "Two hundred and fifteen watts, according to the band on the element.",
+        "Nitrogen at ten bar, that's the book figure.",
+        "Come back in twenty minutes and it might have held.",
+        "Anything under half an ohm, I'm happy.",
+        "Seven screws, each one twenty millimetres long.",
     ],
 )
 def test_what_is_no_reading(way: Way, line: str) -> None:
@@ -393,6 +400,19 @@ def test_a_value_without_a_unit_takes_what_was_said_beside_it() -> None:
         (58, "[degF]", "as_found"), (39, "[degF]", "as_left")]  # fmt: skip
     (found,) = read("reader", "Voltage sagged to one oh four when the dryer kicked in.").readings
     assert (found.value, found.unit, found.unit_assumed) == (104, "V", True)
+
+
+def test_numbers_that_are_no_values() -> None:
+    """Contract, Readings: an identifier is no value, and what is taken back counts as what it was corrected to."""
+    lines = ("Its plug's off and I'm on the pins of the pump. A hundred and seventy, no, wrong range, seventeen ohms.",
+             "New overload, T P nineteen.", "Nitrogen's on. It hasn't shifted off the ten.")  # fmt: skip
+    assert [(r.value, r.unit) for r in read("reader", *lines).readings] == [(17, "Ohm")]
+
+
+def test_a_scale_may_be_named_after_the_number() -> None:
+    """Contract, Readings: the unit that was spoken, wherever in the sentence."""
+    (found,) = read("reader", "Freezer finished up around four above, Fahrenheit.").readings
+    assert (found.value, found.unit, found.stage) == (4, "[degF]", "as_left")
 
 
 def test_a_value_that_broke_off_counts_once() -> None:

@@ -281,11 +281,7 @@ def learned_readings(
         a, b = place(q.first, q.last)
         chance = max((p for f, e, p in marked.number_chances if f < b and a < e), default=0.0)
         taken |= set(range(q.first, q.last))
-        if (
-            q.role == "size"
-            or chance < 0.5
-            or (q.quantity == "time" and _worked(q, sentence))
-        ):
+        if q.role == "size" or chance < 0.5 or (q.quantity == "time" and _worked(q, sentence)):
             continue
         if q.qualifier in {"open_circuit", "short_circuit"} and not _meter(sentence, names, last, words, q.qualifier):
             continue
@@ -442,7 +438,7 @@ def _scale_named(tokens: Sequence[str]) -> str | None:
 
 
 def _named_or_taken_back(tokens: Sequence[str], number: Number) -> bool:
-    """A bare number that is a name ("T P nineteen", "off the ten"), or that the speaker takes back ("170, no, 17 ohms")."""
+    """A bare number that is a name ("T P nineteen", "the ten"), or that is taken back ("170, no, 17 ohms")."""
     before = tokens[number.first - 1].strip(".,;") if number.first else ""
     if before.lower() in {"the", "those", "these"} or (len(before) == 1 and before.isalpha() and before not in "aAI"):
         return True

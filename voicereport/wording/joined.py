@@ -178,7 +178,7 @@ def _range(lexemes: Sequence[Lexeme], low: Measured, high: Measured, *, two: boo
 def _either(low: Measured, high: Measured, middle: Sequence[str]) -> bool:
     """ "ten, twelve minutes": a time that nobody measured, said as two whole numbers near each other."""
     whole = low.value == int(low.value) and high.value == int(high.value)
-    return not middle and whole and high.unit.quantity == "time" and 3 < low.value and high.value <= low.value * 2
+    return not middle and whole and high.unit.quantity == "time" and low.value > 3 and high.value <= low.value * 2
 
 
 def _changes(lexemes: Sequence[Lexeme], i: int) -> bool:
