@@ -338,6 +338,9 @@ def test_readings(way: Way, line: str, quantity: str, value: float, unit: str) -
         "Nitrogen at ten bar, that's the book figure.",
         "Come back in twenty minutes and it might have held.",
         "Anything under half an ohm, I'm happy.",
+        "Fan's a twelve volt one.",
+        "Started at nine forty.",
+        "Invoice came to two forty.",
         "Seven screws, each one twenty millimetres long.",
     ],
 )

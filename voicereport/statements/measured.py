@@ -342,6 +342,8 @@ def learned_readings(
             or (whole and grammar().patterns["identifies"].search(sentence.text))
         ):
             continue
+        if value.quantity == "temperature" and not -60 <= number.value <= 130:
+            continue  # in neither scale anything that an appliance reaches
         if value.quantity in {"voltage", "current", "pressure", "power"} and whole and abs(number.value) < 12:
             continue  # no such reading is said without its unit; a count is
         earlier = next((r.unit for r in reversed([*before, *out]) if r.quantity == value.quantity and r.unit), None)
