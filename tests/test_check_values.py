@@ -6,19 +6,22 @@ Also here, as negative tests, contradictions in published material that the tool
 
 from __future__ import annotations
 
+import itertools
 import math
 import random
 import re
 from typing import Any, Literal
 
+import pint
 import pytest
 from conftest import ROOT
+from spoken_jobs import told
 
 from voicereport import compute
-from voicereport.checks import check_report
+from voicereport.checks import check_report, judge_report
 from voicereport.checks.fragments import report_of
 from voicereport.checks.limits import judge_readings
-from voicereport.checks.physics import heater_amps, teen_neighbours
+from voicereport.checks.physics import copper_lead_ohms, heater_amps, teen_neighbours
 from voicereport.checks.physics_refrigerant import (
     PhysicsError,
     absolute,
@@ -28,11 +31,12 @@ from voicereport.checks.physics_refrigerant import (
     saturation_temperature,
     superheat,
 )
-from voicereport.checks.physics_sensors import ohms_at, temperature_of
+from voicereport.checks.physics_sensors import misprints, ohms_at, sensitivity, temperature_of
+from voicereport.evaluation.audio_bench import Bench, Line, Words, lines_of
 from voicereport.report import Check, Reading, Verdict
 from voicereport.trades import Trade, load_trade
-from voicereport.trades.limits import Curve, Limit, Limits
-from voicereport.units import convert
+from voicereport.trades.limits import Curve, Limit, Limits, Refrigerant
+from voicereport.units import convert, si
 from voicereport.wording.identifiers import read_identifier
 from voicereport.wording.numbers import find_numbers
 from voicereport.wording.quantities import find_quantities
@@ -68,6 +72,11 @@ def verdict(limits: Limits, quantity: str, subject: str | None, value: float, un
 
 def limit(limits: Limits, name: str) -> Limit:
     return next(x for x in limits.limits if x.id == name)
+
+
+def limits_of(trade: Trade) -> Limits:
+    assert trade.limits is not None
+    return trade.limits
 
 
 # ------------------------------------------------------------------ 1. order of isolation
@@ -249,6 +258,113 @@ def test_five_hundred_microns() -> None:
     assert convert(absolute(29, "[in_i'Hg]", "vacuum"), "Pa", "um[Hg]") == pytest.approx(23_400, abs=50)
 
 
+@pytest.mark.parametrize(
+    ("fluid", "pounds", "value", "unit", "words"),
+    [
+        ("R123", 6, 25, "mm[Hg]", "absolute"),
+        ("R123", 250, 25, "mm[Hg]", "absolute"),
+        ("R32", 6, 0, "[in_i'Hg]", "below the atmosphere"),
+        ("R22", 250, 10, "[in_i'Hg]", "below the atmosphere"),
+    ],
+)
+def test_vacuum_of_low_high_and_very_high_pressure(
+    fluid: str, pounds: float, value: float, unit: str, words: str, limits: Limits
+) -> None:
+    """40 CFR 82.156 Table 1, V: low 25 mmHg absolute, very high 0. CoolProp: at 104 °F R-123 has 22, R-32 360 psia."""
+    other = Refrigerant(name=fluid, fluid=fluid, safety_class="", source="CoolProp")
+    found = compute.recovery(limits, other, pounds, 0, "[lb_av]", running=True, made=2005)
+    assert (found.value, found.unit) == (value, unit)
+    assert words in found.worked
+
+
+def test_records_by_pounds_of_charge(limits: Limits) -> None:
+    """40 CFR 82.156(a)(3), 82.157, S, years M: from 5 to 50 lb of disposal, from 50 lb an invoice; below 5 lb none."""
+    r134a = limits.refrigerants["R-134a"]
+    sources = [
+        compute.recovery(limits, r134a, pounds, 0.99 * pounds, "[lb_av]", running=True, made=2005).source
+        for pounds in (4, 6, 60)
+    ]
+    assert ["disposal" in s for s in sources] == [False, True, False]
+    assert ["invoice" in s for s in sources] == [False, False, True]
+    assert "3 years" in sources[1]
+
+
+def test_a_recovery_needs_its_method_and_is_judged_by_it(fridge: Trade) -> None:
+    """40 CFR 82.156, small appliances, S: 85 % are too little with the compressor running and enough without."""
+    found = {}
+    for compressor in ("running", "dead", "cold"):
+        line = f"Recovered 85 grams of refrigerant into the cylinder with the compressor {compressor}."
+        report = judge_report(told(fridge, line), fridge, profile="US", facts={"charge_g": "100"})
+        found[compressor] = next(r.verdict for r in report.readings if r.quantity == "mass")
+    assert [found[c].result for c in ("running", "dead", "cold")] == ["outside", "within", "not_checked"]
+    assert "compressor" in (found["cold"].reason or "")
+
+
+def test_a_charge_above_the_plate_is_an_overfill(fridge: Trade) -> None:
+    """Service annex of IEC 60335-2-40 and -2-89, V: do not overfill."""
+    for grams, result in ((62, "within"), (70, "outside")):
+        report = told(fridge, f"Charged {grams} grams of R 600a.")
+        judged = judge_report(report, fridge, profile="US", facts={"charge_g": "62"})
+        assert next(r.verdict.result for r in judged.readings if r.quantity == "mass") == result
+
+
+def test_a_cylinder_is_filled_to_four_fifths(limits: Limits) -> None:
+    """Courses for 40 CFR 82, S: at most 80 % of what it holds; tare + 0.8 · capacity by hand: 5.5 + 10.16 kg."""
+    known = {"cylinder_kg": "12.7", "cylinder_tare_kg": "5.5"}
+    assert verdict(limits, "mass", "recovery cylinder", 15.6, "kg", **known).result == "within"
+    full = verdict(limits, "mass", "recovery cylinder", 15.7, "kg", **known)
+    assert (full.result, full.high) == ("outside", pytest.approx(15.66))
+    assert verdict(limits, "mass", "recovery cylinder", 15.6, "kg").result == "not_checked"
+
+
+def test_tonnes_of_carbon_dioxide_in_europe(limits: Limits) -> None:
+    """Regulation 517/2014 Art. 4 and 6, V, as carried into 2024/573, M: records from 5 t on; 5000/1430 = 3.497 kg."""
+
+    def charge(kilos: float, refrigerant: str, profile: str) -> Verdict:
+        return verdict(limits, "mass", "refrigerant", kilos, "kg", profile=profile, refrigerant=refrigerant)
+
+    small = charge(0.15, "R-134a", "EU")
+    assert small.worked == "0.15 kg · 1430 / 1000 = 0.2145 t CO₂e"
+    assert "below the 5 t" in (small.reason or "")
+    assert "below the 5 t" in (charge(3.49, "R-134a", "EU").reason or "")
+    large = charge(3.51, "R-134a", "EU").reason or ""
+    for entry in ("quantity", "added", "recycled", "recovered", "certificate", "leak", "disposal", "within a month"):
+        assert entry in large
+    assert charge(0.15, "R-134a", "US").worked is None
+    assert "CO₂" not in (charge(0.06, "R-600a", "EU").worked or "")
+
+
+def test_what_a_low_side_below_the_atmosphere_means(limits: Limits) -> None:
+    """C, CoolProp: R-600a boils at -25 °C at 12.7 inHg of vacuum, which is normal; R-290 would boil at -58 °C."""
+    row = {"id": "p", "quantity": "vacuum", "subject": "low side", "value": 12.7, "unit": "[in_i'Hg]",
+           "reference": "vacuum", "spoken": "x"}  # fmt: skip
+
+    def reason(refrigerant: str, **change: Any) -> str:
+        reading = Reading.model_validate(row | change)
+        return judge_readings((reading,), limits=limits, facts={"refrigerant": refrigerant})[0].verdict.reason or ""
+
+    assert "draws air in" in reason("R-600a")
+    assert "lost charge" in reason("R-290")
+    above = {"quantity": "pressure", "value": 1.0, "unit": "[psi]", "reference": "gauge"}
+    assert "air" not in reason("R-600a", **above)
+
+
+def test_the_triple_vacuum_s_nitrogen(fridge: Trade) -> None:
+    """An equipment manual, S: each vacuum is broken to about 5 psig; the sentence of the check prints it."""
+    entry = next(e for e in fridge.entries.entries if e.id == "system-evacuated")
+    assert any("5 psi" in extra.text for extra in entry.extras)
+
+
+def test_figures_that_are_only_printed(limits: Limits) -> None:
+    """R-600a ignites by itself at 460 °C (a national code, S), R-290 at 470 °C (M); 300 g for closed appliances (a
+    trade paper on the US rules of 2024, S); without power 4, 48 and 24 h (FDA and USDA, V)."""
+    assert "460 °C" in limits.refrigerants["R-600a"].source
+    assert "470 °C" in limits.refrigerants["R-290"].source
+    assert "300 g" in limit(limits, "charge-a3-commercial").source
+    assert "4 h" in limit(limits, "fresh-food-us").source
+    assert re.search(r"full freezer keeps for about 48 h, a half full one 24 h", limit(limits, "freezer-us").source)
+
+
 # ------------------------------------------------------------------ 3. food temperatures
 
 
@@ -305,6 +421,47 @@ def test_a_spot_reading_proves_no_conformity(limits: Limits) -> None:
     for name in ("fresh-food-eu", "freezer-eu", "cabinet-freezer-eu", "star-1-eu"):
         assert "spot reading is no proof of conformity" in limit(limits, name).source
     assert not any("compl" in sentence.lower() for sentence in limits.sentences.values())
+
+
+def test_a_defrost_warms_a_freezer_for_a_while(fridge: Trade) -> None:
+    """Regulation (EU) 2019/2016, notes to Table 3, V: a defrost raises it by at most 3.0 K, wine by 1.5 K."""
+    for line, result in (
+        ("Freezer is at minus 15.2 Celsius right after a defrost.", "within"),
+        ("Freezer is at minus 14.8 Celsius right after a defrost.", "outside"),
+        ("Freezer is at minus 15.2 Celsius.", "outside"),
+        ("We ran it right after a defrost. Freezer is at minus 15.2 Celsius.", "outside"),
+    ):
+        report = judge_report(told(fridge, line), fridge, profile="EU")
+        assert [r.verdict.result for r in report.readings if r.quantity == "temperature"] == [result], line
+    wine = {"profile": "EU", "defrost": "yes"}
+    assert verdict(limits_of(fridge), "temperature", "wine cooler", 21.5, "Cel", **wine).result == "within"
+    assert verdict(limits_of(fridge), "temperature", "wine cooler", 21.6, "Cel", **wine).result == "outside"
+
+
+def test_each_compartment_says_what_a_reading_is(limits: Limits) -> None:
+    """Regulation (EU) 2019/2016, Annex IV notes, V: averages, moments, maxima; one reading proves none of them."""
+    for name, word in (
+        ("pantry-eu", "average"),
+        ("cellar-eu", "average"),
+        ("chill-eu", "moment"),
+        ("freezer-eu", "max"),
+    ):
+        assert word in limit(limits, name).source
+        assert "no proof of conformity" in limit(limits, name).source
+
+
+def test_a_compartment_that_gets_warmer_again_is_remarked(limits: Limits) -> None:
+    """C: after a repair temperatures fall, but for a defrost; a stated time between two readings of one compartment."""
+
+    def second(first: float, later: float) -> str:
+        rows = ({"quantity": "temperature", "subject": "freezer", "value": first, "unit": "Cel"},
+                {"quantity": "time", "value": 40, "unit": "min"},
+                {"quantity": "temperature", "subject": "freezer", "value": later, "unit": "Cel"})  # fmt: skip
+        readings = tuple(Reading.model_validate({"id": f"x{n}", "spoken": "x", **row}) for n, row in enumerate(rows))
+        return judge_readings(readings, limits=limits, facts={"profile": "UK"})[2].verdict.reason or ""
+
+    assert "rose from" in second(-12, -8)
+    assert "rose from" not in second(-8, -12)
 
 
 # ------------------------------------------------------------------ 4. electricity
@@ -364,6 +521,79 @@ def test_insulation_and_leakage(limits: Limits) -> None:
     assert verdict(limits, "current", "touch current", 0.5, "mA", protection_class="II").result == "within"
 
 
+def test_the_band_of_en_50160_is_printed_and_no_limit_of_one_reading(limits: Limits) -> None:
+    """EN 50160, S: 95 % of means over 10 minutes within 10 %, all within +10 % and -15 %: 0.85 · 230 = 195.5 V."""
+    for name in ("supply-230", "supply-230-uk"):
+        assert "195.5 to 253 V" in limit(limits, name).source
+        assert "one reading is no proof" in limit(limits, name).source
+    assert (pytest.approx(195.5), pytest.approx(253)) == (0.85 * 230, 1.1 * 230)
+    assert verdict(limits, "voltage", "socket", 200, "V", supply_nominal="230", profile="EU").result == "outside"
+
+
+def test_type_tests_are_no_tests_after_a_repair(limits: Limits) -> None:
+    """IEC 60335-1 clauses 13.2, 16 and 27.5 (S, M) and 60335-2-24 (S) are for new types: 0.1 Ω, 2 and 7 MΩ, 0.25 to
+    5 mA and 1.5 mA. After a repair EN 50678 (S) has other limits, and those of the type must not fail an appliance."""
+    earth = {"protection_class": "I", "cord_length_m": "2"}
+    assert verdict(limits, "earth_continuity", "cabinet", 0.2, "Ohm", **earth).result == "within"
+    insulation = {"protection_class": "I", "heater": "no", "test_voltage_v": "500"}
+    assert verdict(limits, "insulation_resistance", None, 1.2, "MOhm", **insulation).result == "within"
+    assert verdict(limits, "current", "leakage current", 3.0, "mA", protection_class="I").result == "within"
+    for name in ("earth-path", "insulation-class-1", "protective-conductor-current"):
+        assert "type test" in limit(limits, name).source
+    assert "0.1 Ω at 25 A" in limit(limits, "earth-path").source
+
+
+def test_limits_of_other_equipment_are_not_used(limits: Limits) -> None:
+    """IEC 62353 (M) is for medical equipment, IEC 60204-1 (S) for machinery; neither judges a household appliance."""
+    assert not any(re.search("62353|60204", row.source) for row in limits.limits)
+
+
+def test_thick_cords_have_no_limit_here(limits: Limits) -> None:
+    """A DIN VDE 0701-0702 table, S: 0.3 Ω holds to 1.5 mm²; thicker conductors are computed, not below 0.1 Ω."""
+    known = {"protection_class": "I", "cord_length_m": "2"}
+    assert verdict(limits, "earth_continuity", "cabinet", 0.2, "Ohm", **known, cord_mm2="2.5").result == "not_checked"
+    assert "not below 0.1 Ω" in limit(limits, "earth-path").source
+
+
+def test_insulation_asks_for_the_load_to_be_switched_in(limits: Limits) -> None:
+    """Test-and-tag pages, S: door open, call for cold; an instrument table, S: below 0.3 MΩ the current may decide."""
+    assert "call for cold" in limit(limits, "insulation-class-1").source
+    assert "protective conductor current decides" in limit(limits, "insulation-class-1-heater").source
+
+
+def test_insulation_that_falls_from_visit_to_visit(limits: Limits) -> None:
+    """Test-and-tag pages, S: falling insulation over visits points to moisture in a defrost element."""
+
+    def second(first: float, later: float, visit: int = 2) -> str:
+        rows = [{"id": f"x{n}", "quantity": "insulation_resistance", "subject": "defrost heater", "value": value,
+                 "unit": "MOhm", "visit": v, "spoken": "x"} for n, (value, v) in
+                enumerate(((first, 1), (later, visit)))]  # fmt: skip
+        readings = tuple(Reading.model_validate(row) for row in rows)
+        return judge_readings(readings, limits=limits, facts={})[1].verdict.reason or ""
+
+    assert "moisture" in second(20, 2)
+    assert "moisture" not in second(20, 18)
+    assert "moisture" not in second(2, 20)
+    assert "moisture" not in second(20, 2, visit=1)
+
+
+def test_a_cord_explains_a_part_of_an_earth_reading() -> None:
+    """C, IEC 60028: 2 m of 0.75 to 1.5 mm² have 0.02 to 0.05 Ω; with contacts 0.05 to 0.15 Ω are read."""
+    assert 0.02 < copper_lead_ohms(2, 1.5) < copper_lead_ohms(2, 0.75) < 0.05
+
+
+def test_ohms_are_not_read_on_a_live_circuit(fridge: Trade) -> None:
+    """M: a resistance that is read between power on and isolation cannot be true; before that nothing is known."""
+    on = ("I've unplugged it.", "Took the rear panel off.", "Plugged it back in.", "Heater reads 31 ohms now.")
+    off = (*on[:2], "Heater reads 31 ohms now.", *on[2:3])
+    again = (*on[:3], "Unplugged it again.", on[3])
+    results = []
+    for lines in (on, off, again):
+        report = judge_report(told(fridge, *lines), fridge, profile="US")
+        results += [r.verdict.result for r in report.readings if r.quantity == "resistance"]
+    assert results == ["suspect", "not_checked", "not_checked"]
+
+
 # ------------------------------------------------------------------ 5. sensors
 
 #: °C: Steinhart-Hart 10 kΩ, 5 kΩ, B 3950, B 3435; C, by the formulas with a calculator
@@ -401,6 +631,33 @@ def test_steinhart_hart_against_scipy(curves: dict[str, Curve]) -> None:
             lambda ln, t=celsius: a + b * ln + c * ln**3 - 1 / (t + 273.15), math.log(100), math.log(1e7)
         )
         assert ohms_at(curves["10k-3977"], celsius) == pytest.approx(math.exp(root), rel=1e-9)
+
+
+def test_a_second_chart_is_off_at_one_point_only(curves: dict[str, Curve]) -> None:
+    """A refrigeration equipment chart, V: 54.340 kΩ at 14 °F are 1.74 % below the curve; the rest agrees to 0.25 %."""
+    celsius = convert(14, "[degF]", "Cel")
+    assert 54_340 / ohms_at(curves["10k-3977"], celsius) - 1 == pytest.approx(-0.0174, abs=1e-4)
+
+
+def test_beta_of_the_freezer_at_zero(curves: dict[str, Curve]) -> None:
+    """C: with B 3977 the published ohms at 0 °C decode 0.7 K too warm."""
+    beta = Curve(id="b", title="b", source="b", beta=(10_000, 3977))
+    assert temperature_of(beta, 32_650.9) == pytest.approx(0.7, abs=0.05)
+
+
+def test_tolerance_of_a_sensor_in_kelvin(curves: dict[str, Curve]) -> None:
+    """C: 1 % of the ohms are 0.17 to 0.23 K, 5 % are 0.9 to 1.1 K (from -20 to 25 °C)."""
+    slopes = [sensitivity(curves["10k-3977"], celsius) for celsius in (-20, 0, 25)]
+    assert [round(1 / s, 2) for s in (max(slopes), min(slopes))] == [0.17, 0.23]
+    assert [round(5 / s, 1) for s in (max(slopes), min(slopes))] == [0.9, 1.1]
+
+
+def test_the_ratio_that_shows_a_misprint() -> None:
+    """The chart's neighbours of 51 °F, V: 19.884 after 19.90 is a ratio of 0.999, the next 0.950; 0.973 is usual."""
+    chart = [(50, 19.900), (51, 19.884), (52, 18.89)]
+    assert [round(b[1] / a[1], 3) for a, b in itertools.pairwise(chart)] == [0.999, 0.950]
+    assert misprints(chart) == (51,)
+    assert misprints([(50, 19.900), (51, 19.363), (52, 18.89)]) == ()
 
 
 # ------------------------------------------------------------------ 6. saturation, as gauges show it
@@ -473,6 +730,37 @@ def test_factors_against_scipy() -> None:
         assert convert(fahrenheit, "[degF]", "Cel") == pytest.approx(celsius, abs=1e-9)
 
 
+def test_a_ton_of_refrigeration() -> None:
+    """NIST SP 811 B.8, V: 3516.853 W, which are 12 000 Btu (IT) an hour."""
+    assert convert(12_000, "[Btu_IT]/h", "W") == pytest.approx(3516.853, rel=1e-6)
+
+
+def test_inches_of_mercury_are_the_conventional_ones() -> None:
+    """NIST SP 811 B.8, V: 3.386389 kPa; the column at 60 °F would have 3.37685 kPa."""
+    assert convert(1, "[in_i'Hg]", "kPa") == pytest.approx(3.386389, rel=1e-6)
+    assert convert(1, "[in_i'Hg]", "kPa") != pytest.approx(3.37685, rel=1e-3)
+
+
+#: UCUM code: the unit in pint's own words, for a check that goes round our table of units
+PINT = {
+    "[psi]": "psi", "[in_i'Hg]": "inch_Hg", "um[Hg]": "1e-3 * mmHg", "mm[Hg]": "mmHg", "bar": "bar",
+    "[in_i'H2O]": "inch * 1000 * kg / m**3 * g_0", "[oz_av]": "oz", "[lb_av]": "lb", "[in_i]": "inch",
+    "[gal_us]": "gallon",
+    "[ft_i].[lbf_av]": "foot*force_pound", "[in_i].[lbf_av]": "inch*force_pound", "[cft_i]/min": "foot**3/minute",
+    "kOhm": "kiloohm", "mA": "milliampere", "uF": "microfarad", "h": "hour", "[degF]": "degF",
+}  # fmt: skip
+SI = {"Ohm": "ohm", "N.m": "newton*meter", "m3": "m**3", "m3/s": "m**3/s", "Cel": "degC"}
+
+
+@pytest.mark.parametrize("unit", PINT)
+def test_stored_si_values_against_pint(unit: str) -> None:
+    """pint's own definitions; each stored quantity has what was spoken, its unit, and the value in SI."""
+    found, target = si(7.25, unit)
+    registry = pint.UnitRegistry()
+    theirs = registry.Quantity(7.25, PINT[unit]) if unit == "[degF]" else 7.25 * registry(PINT[unit])
+    assert found == pytest.approx(theirs.to(registry(SI.get(target, target)).units).magnitude, rel=1e-6)
+
+
 # ------------------------------------------------------------------ 8. spoken numbers
 
 
@@ -530,6 +818,39 @@ def test_spoken_quantities_of_the_trade() -> None:
     ):
         found = find_quantities(words.split())
         assert convert(found[0].value or 0, found[0].unit or "", "mm") == pytest.approx(millimetres), words
+
+
+def test_more_vectors_of_the_trade() -> None:
+    """Vectors; common practice, no source: below freezing is no sign, a bare second number has no unit."""
+    assert find_quantities(["eighteen", "below", "freezing"]) == ()
+    found = find_quantities(["sixteen", "point", "three", "k", "at", "thirty", "two"])
+    assert [(q.value, q.unit) for q in found] == [(16.3, "kOhm")]
+    assert convert(16.3, "kOhm", "Ohm") == pytest.approx(16_300)
+    for words in ("about forty ohms", "roughly forty ohms", "maybe forty ohms"):
+        assert [q.qualifier for q in find_quantities(words.split())] == ["about"], words
+    kept = find_quantities(["twenty", "four", "point", "five", "oh", "ohms"])[0]
+    assert (kept.value, kept.decimals) == (24.5, 2)
+    for words, value in (
+        ("double seven four", "774"), ("triple two", "222"), ("four dash N", "4-N"), ("four hyphen two", "4-2"),
+        ("one slash two", "1/2"), ("one stroke two", "1/2"),
+    ):  # fmt: skip
+        identifier = read_identifier(words.split())
+        assert identifier is not None, words
+        assert identifier.value == value
+
+
+def test_where_generators_and_parsers_of_others_fail() -> None:
+    """C: num2words drops trailing zeros, ICU cannot read "negative"; phrases are built digit by digit."""
+    num2words = pytest.importorskip("num2words").num2words
+    assert num2words("24.50") == "twenty-four point five"
+    assert num2words("0.10") == "zero point one"
+    assert [n.decimals for n in find_numbers(["zero", "point", "one", "oh"])] == [2]
+    icu = pytest.importorskip("icu")
+    parser = icu.RuleBasedNumberFormat(icu.URBNFRuleSetTag.SPELLOUT, icu.Locale("en"))
+    parser.setLenient(True)
+    with pytest.raises(icu.ICUError):
+        parser.parse("negative eighteen")
+    assert [n.value for n in find_numbers(["negative", "eighteen"])] == [-18]
 
 
 def test_thirty_inches_of_vacuum_are_impossible(limits: Limits) -> None:
@@ -630,3 +951,14 @@ def test_a_gauge_reading_is_never_taken_as_absolute(limits: Limits) -> None:
     assert all(r.verdict.worked is None for r in judged)
     with pytest.raises(PhysicsError):
         absolute(20, "[psi]", "vacuum")
+
+
+def test_word_error_rates_name_their_harness() -> None:
+    """One model's public card prints 8.4 % where a report prints 5.6 % on the same recordings: figures of two harnesses
+    are not comparable, so ours name theirs, and no document of ours repeats another's."""
+    words = Words(said=10)
+    line = Line(engine="batched", level="x", files=1, audio_s=1, wall_s=1, processor_s=1, memory_mb=1, words=words,
+                parts=())  # fmt: skip
+    assert any("jiwer" in row and "normaliser" in row for row in lines_of(Bench(lines=(line,), levels=())))
+    for name in ("README.md", "DEVELOPERS.md"):
+        assert "LibriSpeech" not in (ROOT / name).read_text(encoding="utf-8")

@@ -59,6 +59,15 @@ VECTORS = [
     ("60 Hz", 60, "Hz", "exact"),
     ("twelve-volt", 12, "V", "exact"),
     ("eighteen degrees below zero Fahrenheit", -18, "[degF]", "exact"),
+    ("forty mil long", 40, "mm", "exact"),
+    ("forty mil went in", 40, "mL", "exact"),
+    ("trough, inch and a half thick.", 1.5, "[in_i]", "exact"),
+    ("gallon and a quarter came out.", 1.25, "[gal_us]", "exact"),
+    ("six mil or so of frost", 6, "mm", "about"),
+    ("ten point eight D C volts", 10.8, "V", "exact"),
+    ("three point eight micros", 3.8, "uF", "exact"),
+    ("two hundred and, er, eighty two ohms", 282, "Ohm", "exact"),
+    ("minus, uh, nineteen degrees Celsius", -19, "Cel", "exact"),
 ]
 
 
@@ -96,9 +105,28 @@ def test_corrections_leave_the_corrected_value() -> None:
         ("Three hundred, wait, no, three hundred twelve ohms.", 312),
         ("forty ohms, sorry, forty four", 44),
         ("thirty, no, thirty five grams", 35),
+        ("three gallons, no, more like two and a half", 2.5),
+        ("ten bar, no, I tell a lie, eight, I only went to eight", 8),
+        ("six point eight ohms, no, I've the leads crossed, sixteen point eight, on the start winding", 16.8),
     ]:
         found = one(words)
         assert (found.value, found.first) == (value, 0)
+
+
+def test_what_only_looks_like_a_correction() -> None:
+    for words, values in [
+        ("ten bar, no more than twelve", [10]),
+        ("forty ohms, no, on the other side it was open", [40]),
+        ("forty ohms, no reading on the next, and six volts", [40, 6]),
+    ]:
+        assert [q.value for q in find_quantities(words.split())] == values, words
+
+
+def test_two_times_side_by_side_are_a_range_and_three_are_none() -> None:
+    found = one("ten, twelve minutes, till it was all clear")
+    assert (found.value, found.value_high, found.qualifier) == (10, 12, "range")
+    assert [q.value for q in find_quantities(["ten,", "fifteen,", "twenty", "minutes"])] == [10, 15, 20]
+    assert [q.qualifier for q in find_quantities(["six,", "eight", "ohms"])] == ["exact", "exact"]
 
 
 def test_a_shared_unit() -> None:
@@ -224,7 +252,7 @@ def test_a_tolerance_is_no_negative_value() -> None:
 def test_circuit_words() -> None:
     for words in ("it is open", "O L on the display", "no continuity", "reads infinity", "wide open"):
         assert [q.qualifier for q in find_circuit_words(words.split())] == ["open_circuit"], words
-    for words in ("dead short across the winding", "reads shorted"):
+    for words in ("dead short across the winding", "reads shorted", "is a straight short", "gone short"):
         assert [q.qualifier for q in find_circuit_words(words.split())] == ["short_circuit"], words
     assert find_circuit_words(["twenty", "four", "ohms"]) == ()
     assert all(q.value is None and q.unit is None for q in find_circuit_words(["dead", "short"]))

@@ -302,6 +302,13 @@ def test_a_blanket_statement() -> None:
         ("Freezer's at minus nineteen.", "temperature", -19.0, "Cel"),
         ("I've got one hundred and nineteen volts at the outlet.", "voltage", 119.0, "V"),
         ("Pulled it down to three hundred microns.", "vacuum", 300.0, "um[Hg]"),
+        ("Vacuum bottomed out at nought point four millibar.", "vacuum", 0.4, "mbar"),
+        ("Meter says one nineteen volts.", "voltage", 119.0, "V"),
+        ("The fan is drawing sixty one watts.", "power", 61.0, "W"),
+        ("The fan is drawing two amps with the door open.", "current", 2.0, "A"),
+        ("The gasket has a gap of about three mil.", "length", 3.0, "mm"),
+        ("Wall socket's giving me two thirty nine volts.", "voltage", 239.0, "V"),
+        ("Compound gauge on the low side's back at four inches of vacuum.", "vacuum", 4.0, "[in_i'Hg]"),
     ],
 )
 def test_readings(way: Way, line: str, quantity: str, value: float, unit: str) -> None:
@@ -322,11 +329,101 @@ def test_readings(way: Way, line: str, quantity: str, value: float, unit: str) -
         "Ring the customer at ten past two.",
         "That part is sixty pounds.",
         "Did you get forty eight ohms?",
+        "The drawing says forty eight ohms.",
+        "It says three hundred and fifty watts on the element.",
+        "The bimetal opens at ten degrees.",
+        "Screws are four mil by twenty.",
+        "Thermostat's on four degrees.",
+        "Two hundred and fifteen watts, according to the band on the element.",
+        "Nitrogen at ten bar, that's the book figure.",
+        "Come back in twenty minutes and it might have held.",
+        "Anything under half an ohm, I'm happy.",
+        "Fan's a twelve volt one.",
+        "Started at nine forty.",
+        "Invoice came to two forty.",
+        "Seven screws, each one twenty millimetres long.",
     ],
 )
 def test_what_is_no_reading(way: Way, line: str) -> None:
     """Contract, Readings: no specification, rating, setting, price, clock time or size; a question measures nothing."""
     assert read(way, line).readings == ()
+
+
+@pytest.mark.parametrize(
+    "line",
+    ["I'll take the vacuum down to three hundred.", "You pull the vacuum to three hundred.",
+     "Take the vacuum down to three fifty."],
+)  # fmt: skip
+def test_a_vacuum_that_is_planned_or_told_is_no_reading(line: str) -> None:
+    """Contract, Checks: a stop-level check is confirmed only by words that assert it; a bare number is no exception."""
+    lines = ("It's R one three four A.", "I've recovered the charge.", "Cut the process tube.", line)
+    assert not [r for r in read("reader", *lines).readings if r.quantity == "vacuum"]
+    assert states("reader", *lines)["system-evacuated"] != "confirmed"
+
+
+@pytest.mark.parametrize(
+    ("before", "line", "check"),
+    [
+        *((("I've recovered the charge.", "Cut the process tube."), line, "system-evacuated")
+          for line in ("Once it's at three hundred microns, close the valve.", "You're after three hundred microns.",
+                       "Kieran reckons three hundred microns.", "Micron gauge reads to twenty thousand microns.",
+                       "Low side's in two inches of vacuum.", "The pump's rated to fifty microns.")),
+        *((("I've pulled the plug.", "Replaced the defrost heater."), line, "earth-continuity-verified")
+          for line in ("Earth needs to be less than point three ohms.", "Earth passes at point three or under.",
+                       "Last engineer wrote point one ohms for the earth.", "Earth was point one last year.",
+                       "Haven't checked earth, old sticker says point one two ohms.")),
+        *((("I've pulled the plug.",), line, "capacitor-discharged")
+          for line in ("You want the capacitor under two volts. Replaced the run capacitor.",
+                       "Capacitor had one volt on it last week. Replaced the run capacitor.")),
+    ],
+)  # fmt: skip
+def test_a_value_that_nobody_asserts_confirms_nothing(before: tuple[str, ...], line: str, check: str) -> None:
+    """Contract, Checks: limits, hearsay, advice and other times confirm no stop-level check, whatever their value."""
+    assert states("reader", *before, line)[check] != "confirmed"
+
+
+@pytest.mark.parametrize(
+    ("before", "line", "check"),
+    [
+        (("Cut the process tube.",), "It's holding three eighty microns.", "system-evacuated"),
+        (("Cut the process tube.",), "Micron gauge shows two sixty.", "system-evacuated"),
+        (("Replaced the defrost heater.",), "Plug pin to cabinet, point one four ohms.", "earth-continuity-verified"),
+        (("Replaced the defrost heater.",), "Earth, nought point two.", "earth-continuity-verified"),
+    ],
+)
+def test_a_value_that_is_stated_confirms(before: tuple[str, ...], line: str, check: str) -> None:
+    """Contract, Checks: a vacuum reading, an earth reading."""
+    assert states("reader", *before, line)[check] == "confirmed"
+
+
+def test_a_value_without_a_unit_takes_what_was_said_beside_it() -> None:
+    """Contract, Readings: a unit that was not spoken; where the sentence has named the scale, that is the one meant."""
+    line = "It was fifty eight Fahrenheit in the cabinet when I opened it up, thirty nine as I leave."
+    assert [(r.value, r.unit, r.stage) for r in read("reader", line).readings] == [
+        (58, "[degF]", "as_found"), (39, "[degF]", "as_left")]  # fmt: skip
+    (found,) = read("reader", "Voltage sagged to one oh four when the dryer kicked in.").readings
+    assert (found.value, found.unit, found.unit_assumed) == (104, "V", True)
+
+
+def test_numbers_that_are_no_values() -> None:
+    """Contract, Readings: an identifier is no value, and what is taken back counts as what it was corrected to."""
+    lines = ("Its plug's off and I'm on the pins of the pump. A hundred and seventy, no, wrong range, seventeen ohms.",
+             "New overload, T P nineteen.", "Nitrogen's on. It hasn't shifted off the ten.")  # fmt: skip
+    assert [(r.value, r.unit) for r in read("reader", *lines).readings] == [(17, "Ohm")]
+
+
+def test_a_scale_may_be_named_after_the_number() -> None:
+    """Contract, Readings: the unit that was spoken, wherever in the sentence."""
+    (found,) = read("reader", "Freezer finished up around four above, Fahrenheit.").readings
+    assert (found.value, found.unit, found.stage) == (4, "[degF]", "as_left")
+
+
+def test_a_value_that_broke_off_counts_once() -> None:
+    """Contract, Conventions: a correction replaces, and "eleven hundred. Eleven hundred and six ohms" is one value."""
+    line = "And the new heater reads, what is that, eleven hundred. Eleven hundred and six ohms."
+    assert [(r.value, r.unit) for r in read("reader", line).readings] == [(1106, "Ohm")]
+    two = "The old heater reads eleven hundred ohms. The new one reads eleven hundred and six ohms."
+    assert [r.value for r in read("reader", two).readings] == [1100, 1106]
 
 
 @pytest.mark.parametrize("way", WAYS)

@@ -197,7 +197,8 @@ def recovery(
     """How much of a charge was recovered, in per cent, against what the trade's rule asks for.
 
     running: the compressor ran; made: year of the appliance. A charge above that of a small appliance gives the vacuum
-    to evacuate to instead, in inHg. Raises ComputeError where the trade has no rule, UnitError.
+    to evacuate to instead, in inHg below the atmosphere or mmHg absolute. Raises ComputeError where the trade has no
+    rule, UnitError.
     """
     rule = limits.physics.get("recovery")
     if rule is None:
@@ -214,16 +215,24 @@ def recovery(
 
 
 def _evacuation(rule: Mapping[str, Any], refrigerant: Refrigerant, pounds: float) -> Computed:
-    """The vacuum that an appliance with so many pounds is evacuated to."""
+    """The vacuum that an appliance with so many pounds is evacuated to, by the pressure class of its refrigerant.
+
+    It counts down from the atmosphere in inHg, or, where the class has it so, up from nothing in mmHg.
+    """
     psia = units.convert(physics_refrigerant.saturation_pressure(refrigerant, 40.0), "Pa", "[psi]")
-    name = next((name for name, end in rule["class_ends_psia"].items() if psia <= end), "")
-    rows = rule["evacuation_inhg"].get(name)
-    if rows is None:
+    name = next((name for name, end in rule["class_ends_psia"].items() if psia <= end), "very_high")
+    records = "".join(f"; {row['text']}" for row in rule.get("records", ()) if row["from"] <= pounds < row["to"])
+    source = f"{rule['large_source']}{records}"
+    above = rule.get("evacuation_mmhg_absolute", {}).get(name)
+    if above is not None:
+        value, unit, how = float(above), "mm[Hg]", "absolute"
+    elif rows := rule["evacuation_inhg"].get(name):
+        row = max((row for row in rows if pounds >= row["from"]), key=lambda row: float(row["from"]))
+        value, unit, how = float(row["inhg"]), "[in_i'Hg]", "below the atmosphere"
+    else:
         raise ComputeError(refrigerant.name, f"at {psia:.0f} psia its pressure class has no row", "look it up")
-    inches = max((row for row in rows if pounds >= row["from"]), key=lambda row: float(row["from"]))["inhg"]
-    shown = written(float(inches), "[in_i'Hg]")
     worked = (
         f"{written(pounds, '[lb_av]')} > {rule['small_lb']} lb; {refrigerant.name}: {psia:.1f} psia at 104 °F "
-        f"→ {shown} below the atmosphere"
+        f"→ {written(value, unit)} {how}"
     )
-    return Computed(value=float(inches), unit="[in_i'Hg]", worked=worked, source=rule["large_source"])
+    return Computed(value=value, unit=unit, worked=worked, source=source)

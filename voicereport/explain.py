@@ -5,10 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Any, Literal
 
+from voicereport.report import Reading, Report
 from voicereport.statements import read_statements
 from voicereport.statements.commitment import commitments
 from voicereport.statements.reader import load_reader
 from voicereport.statements.tokens import clauses, sentences
+from voicereport.statements.values import Statements
 from voicereport.trades import Trade
 from voicereport.transcript import Recording, Segment, Transcript, spread
 
@@ -99,12 +101,22 @@ def answer(say: str, context: str | None, trade: Trade, units: Literal["metric",
         "checks": [c.model_dump(mode="json") for c in checks],
         "steps": [s.model_dump(mode="json") for s in report.steps if s.evidence and s.evidence[0].segment == last],
         "readings": [
-            r.model_dump(mode="json") for r in report.readings if r.evidence and r.evidence[0].segment == last
+            r.model_dump(mode="json") for r in _as_staged(report, told) if r.evidence and r.evidence[0].segment == last
         ],
         "ledger": {"items": items},
         "job": assemble(own, transcript, trade).job.model_dump(mode="json"),
         "parts_used": [{"part_number": p} for p in _numbers(transcript)],
     }
+
+
+def _as_staged(report: Report, told: Statements) -> tuple[Reading, ...]:
+    """The readings with the stage that the words give them: where nothing was done, none is before or after it."""
+    from voicereport.assembly.evidence import evidence
+
+    if any(a.status in {"done", "narrated"} for a in told.acts):
+        return report.readings
+    named = {evidence(m.span) for m in told.readings if m.stage is not None}
+    return tuple(r if named & set(r.evidence) else r.model_copy(update={"stage": None}) for r in report.readings)
 
 
 def _numbers(transcript: Transcript) -> list[str]:

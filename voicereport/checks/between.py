@@ -11,6 +11,7 @@ from voicereport.checks.physics_refrigerant import (
     ATMOSPHERE,
     PhysicsError,
     absolute,
+    co2_equivalent,
     least_room,
     pressure_after,
     saturation_temperature,
@@ -33,8 +34,13 @@ _UNITS: dict[Letter, str] = dict(_LETTERS.values())
 Judged = dict[str, Verdict]
 
 
-def judge_between(readings: tuple[Reading, ...], limits: Limits, facts: Mapping[str, str]) -> tuple[Reading, ...]:
-    """`readings` with what they say about each other added to their verdicts: worked lines, and doubts."""
+def judge_between(
+    readings: tuple[Reading, ...], limits: Limits, facts: Mapping[str, str], *, live: frozenset[str] = frozenset()
+) -> tuple[Reading, ...]:
+    """`readings` with what they say about each other added to their verdicts: worked lines, and doubts.
+
+    live: ids of readings that were said while the supply was on.
+    """
     if not limits.physics:
         return readings
     changed: Judged = {}
@@ -45,8 +51,12 @@ def judge_between(readings: tuple[Reading, ...], limits: Limits, facts: Mapping[
         _sensors(own, limits, facts, changed)
         _circuit_states(own, limits, facts, changed)
         _room(own, limits, facts, changed)
+        _greenhouse(own, limits, facts, changed)
         _vacuums(own, limits, changed)
         _pressure_tests(own, limits, changed)
+        _pull_down(own, limits, changed)
+    _insulation(readings, limits, changed)
+    _live_ohms(readings, live, limits, changed)
     return tuple(r.model_copy(update={"verdict": changed[r.id]}) if r.id in changed else r for r in readings)
 
 
@@ -340,6 +350,7 @@ def _state(
 ) -> None:
     if pressure.reference is None:
         return
+    before = changed.get(pressure.id)
     try:
         value = absolute(pressure.value or 0.0, pressure.unit or "Pa", pressure.reference, altitude_m=altitude)
         saturated = saturation_temperature(refrigerant, value)
@@ -351,12 +362,22 @@ def _state(
         shown = _celsius(saturated)
         worked = f"{refrigerant.name}: {written(value / 1000, 'kPa')} absolute → {shown}"
         _add(changed, pressure, _say(limits, "saturated", value=shown), worked, suspect=False)
-        return
     for line, kelvin, worked in done:
         negative = kelvin < -0.5  # half a kelvin is the probes' own error
         reason = _say(limits, f"{name}_negative") if negative else _say(limits, name, value=f"{kelvin:.1f} K")
         for reading in (pressure, line):
             _add(changed, reading, reason, worked, suspect=negative)
+    if name == "superheat" and value < ATMOSPHERE and changed.get(pressure.id) != before:
+        starved = saturated < float(limits.physics.get("evaporator_least_c", -40))
+        sentence = "low_side_starved" if starved else "low_side_below"
+        _remark(changed, pressure, _say(limits, sentence, refrigerant=refrigerant.name, value=_celsius(saturated)))
+
+
+def _remark(changed: Judged, reading: Reading, sentence: str) -> None:
+    """Add a sentence to the reason, whatever the verdict."""
+    verdict = changed.get(reading.id, reading.verdict)
+    reason = f"{verdict.reason} {sentence}" if verdict.reason else sentence
+    changed[reading.id] = verdict.model_copy(update={"reason": reason})
 
 
 def _room(readings: Sequence[Reading], limits: Limits, facts: Mapping[str, str], changed: Judged) -> None:
@@ -382,6 +403,22 @@ def _room(readings: Sequence[Reading], limits: Limits, facts: Mapping[str, str],
         if _fact(facts, "room_volume_m3", otherwise=room) < room:
             verdict = verdict.model_copy(update={"result": "outside", "reason": needed})
         changed[reading.id] = verdict
+
+
+def _greenhouse(readings: Sequence[Reading], limits: Limits, facts: Mapping[str, str], changed: Judged) -> None:
+    """The charge of a fluorinated refrigerant as tonnes of CO2, where the rules count them."""
+    refrigerant = limits.refrigerants.get(facts.get("refrigerant", ""))
+    rule = limits.physics.get("greenhouse", {})
+    if refrigerant is None or refrigerant.gwp is None or facts.get("profile") not in rule.get("profiles", ()):
+        return
+    for reading in readings:
+        if reading.quantity == "mass" and _exact(reading) and _belongs(reading, limits, "charge") and reading.unit:
+            kilos = _amount(reading, "kg")
+            tonnes = co2_equivalent(kilos, refrigerant.gwp)
+            worked = f"{written(kilos, 'kg')} · {refrigerant.gwp:g} / 1000 = {written(tonnes)} t CO₂e"
+            least = float(rule["tonnes"])
+            name = "greenhouse_below" if tonnes < least else "greenhouse_above"
+            _add(changed, reading, _say(limits, name, value=written(tonnes), least=f"{least:g}"), worked, suspect=False)
 
 
 def _fact(facts: Mapping[str, str], name: str, *, otherwise: float) -> float:
@@ -423,6 +460,43 @@ def _vacuums(readings: Sequence[Reading], limits: Limits, changed: Judged) -> No
     verdict = changed.get(second.id, second.verdict)
     reason = f"{verdict.reason} {sentence}" if verdict.reason else sentence
     changed[second.id] = verdict.model_copy(update={"worked": worked, "reason": reason})
+
+
+# ---------------------------------------------------------------------------- what changes with time
+
+
+def _pull_down(readings: Sequence[Reading], limits: Limits, changed: Judged) -> None:
+    """A compartment read again after a stated time: after a repair it gets colder, but for a defrost."""
+    rise = float(limits.physics.get("pull_down_rise_k", 1.0))
+    read = [n for n, r in enumerate(readings) if r.quantity == "temperature" and _exact(r) and r.unit
+            and r.stage != "as_found" and _belongs(r, limits, "compartments")]  # fmt: skip
+    for n, m in pairwise(read):
+        first, second = readings[n], readings[m]
+        if first.subject != second.subject or not any(r.quantity == "time" for r in readings[n + 1 : m + 2]):
+            continue
+        if _amount(second, "Cel") - _amount(first, "Cel") > rise:
+            before, value = (_celsius(_amount(r, "Cel")) for r in (first, second))
+            _remark(changed, second, _say(limits, "pull_down_rises", before=before, value=value))
+
+
+def _insulation(readings: Sequence[Reading], limits: Limits, changed: Judged) -> None:
+    """Insulation of one thing that falls from visit to visit."""
+    share = float(limits.physics.get("insulation_fall_share", 0.5))
+    read = [r for r in readings if r.quantity == "insulation_resistance" and r.value and r.value_high is None]
+    for first, second in pairwise(read):
+        fell = first.visit < second.visit and first.subject == second.subject and second.qualifier != "at_least"
+        if fell and _amount(second, "MOhm") <= share * _amount(first, "MOhm"):
+            before, value = (written(r.value or 0.0, r.unit or "MOhm") for r in (first, second))
+            _remark(changed, second, _say(limits, "insulation_falls", before=before, value=value))
+
+
+def _live_ohms(readings: Sequence[Reading], live: frozenset[str], limits: Limits, changed: Judged) -> None:
+    """Ohms that are said to be read while the supply is on: they cannot be."""
+    for reading in readings:
+        if reading.id in live and reading.quantity == "resistance" and reading.stage != "as_found":
+            verdict = changed.get(reading.id, reading.verdict)
+            result = verdict.result if verdict.result == "outside" else "suspect"
+            changed[reading.id] = verdict.model_copy(update={"result": result, "reason": _say(limits, "live_ohms")})
 
 
 # ---------------------------------------------------------------------------- pressure tests

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import replace
 from typing import Literal
 
 from voicereport.checks import order, restored
@@ -10,7 +11,7 @@ from voicereport.checks.events import Event, events_of
 from voicereport.checks.order import Scene, Verdict
 from voicereport.report import Check, Evidence, JobStatus, Remark, Report, Said
 from voicereport.trades import Trade
-from voicereport.trades.entries import Entry, Extra
+from voicereport.trades.entries import Ask, Entry, Extra
 
 Profile = Literal["US", "UK"]
 
@@ -95,23 +96,49 @@ def _check(scene: Scene, verdict: Verdict | None, profile: Profile) -> Check:
     how = scene.book.how.get(verdict.how, verdict.how)
     quotes = "; ".join(dict.fromkeys(e.quote.rstrip(" .,;:!?") for e in verdict.evidence))
     reason = template.format(what=verdict.what, how=how, items=verdict.what, said=quotes)
-    reason = f"{reason} {verdict.note}".strip()
+    reason = verdict.note if verdict.instead else f"{reason} {verdict.note}".strip()
     return Check(id=entry.id, title=entry.title, severity=entry.severity, state=verdict.state, reason=reason,
                  evidence=tuple(dict.fromkeys(verdict.evidence)), reference=reference)  # fmt: skip
 
 
 def _with_extra(scene: Scene, verdict: Verdict, extra: Extra, profile: Profile) -> Verdict:
-    """A confirmed verdict with what the profile asks for besides."""
-    if verdict.state != "confirmed" or profile not in extra.profiles:
+    """The verdict with what an extra says besides: a note, and a worse state where the extra has one."""
+    if profile not in extra.profiles or not (extra.always or verdict.state == "confirmed"):
         return verdict
-    if extra.when and not scene.acted(extra.when):
+    called = scene.acted(extra.when)
+    if (extra.when and not called) or (extra.only_if and not scene.acted(extra.only_if)) or scene.acted(extra.unless):
         return verdict
-    if extra.needs and any(e.status == "done" for e in scene.events if scene.has(e, extra.needs)):
+    lacking = [ask for ask in extra.asks if not _met(scene, ask)]
+    if extra.asks and not lacking:
         return verdict
-    note = f"{verdict.note} {extra.text}".strip()
-    return Verdict(
-        state=extra.state or verdict.state, what=verdict.what, how=verdict.how, evidence=verdict.evidence, note=note
-    )
+    text = extra.text.format(lacking=", ".join(ask.text for ask in lacking))
+    note = f"{verdict.note} {text}".strip()
+    if extra.state is None or order.WORST.index(extra.state) >= order.WORST.index(verdict.state):
+        return replace(verdict, note=note)
+    evidence = (*verdict.evidence, *(e for event in called for e in event.evidence))
+    return replace(verdict, state=extra.state, evidence=evidence, note=note, instead=True)
+
+
+def _met(scene: Scene, ask: Ask) -> bool:
+    """Whether what is asked for was done, as often as asked, after and before what it must follow and precede.
+
+    Done it was, or said in a status that the condition names. Where the entry lasts for a visit, what comes before or
+    after something is of the same visit.
+    """
+    found = [e for e in scene.events if not e.denies and scene.has(e, ask.needs)]
+    found = [e for e in found if e.status == "done" or scene.names_status(e, ask.needs)]
+    lasts = scene.entry.rule == "before" and scene.entry.lasts == "visit"
+
+    def near(event: Event, bound: Event) -> bool:
+        return not lasts or event.visit == bound.visit
+
+    if after := scene.acted(ask.after_last):
+        found = [e for e in found if e.at[:3] >= after[-1].at[:3] and near(e, after[-1])]
+    if first := scene.acted(ask.before_first):
+        found = [e for e in found if e.at[:3] <= first[0].at[:3] and near(e, first[0])]
+    if last := scene.acted(ask.before_last):
+        found = [e for e in found if e.at[:3] <= last[-1].at[:3] and near(e, last[-1])]
+    return len(found) >= ask.times
 
 
 def _spoken(entry: Entry, report: Report) -> Verdict:

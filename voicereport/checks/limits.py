@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+import re
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Literal
 
 from voicereport.checks.between import judge_between
 from voicereport.checks.physics import rated_ohms_band, teen_neighbours
 from voicereport.checks.physics_refrigerant import ATMOSPHERE, absolute
-from voicereport.report import Reading, Report, Verdict
+from voicereport.report import Evidence, Reading, Report, Verdict
 from voicereport.trades import Trade
 from voicereport.trades.limits import Band, Limit, Limits
 from voicereport.units import convert, same_dimension, written
 
+_SUPPLY = "power supply"  #: the contract's name
 _ROUNDING = 1e-9  #: relative: a converted value that equals a limit is not over it
 Fits = Literal["within", "outside", "open"]
 
@@ -31,18 +33,27 @@ class Bounds:
 
 
 def judge_readings(
-    readings: tuple[Reading, ...], *, limits: Limits | None, facts: Mapping[str, str]
+    readings: tuple[Reading, ...],
+    *,
+    limits: Limits | None,
+    facts: Mapping[str, str],
+    near: Mapping[str, Mapping[str, str]] | None = None,
+    live: frozenset[str] = frozenset(),
 ) -> tuple[Reading, ...]:
     """`readings` with their verdicts, in order.
 
     facts: what is known of the job by the names in limits.toml ([facts]), all as text: {"profile": "US"}. A limit whose
     conditions are not all known gives `not_checked` with the question to ask. limits: None judges only spoken
-    specifications and doubts.
+    specifications and doubts. near: facts of single readings, by their ids. live: ids of readings that were said while
+    the supply was on.
     """
     limits = limits or Limits()
-    facts = with_implied(facts, limits)
-    judged = tuple(r.model_copy(update={"verdict": judge(r, limits, facts)}) for r in readings)
-    return judge_between(judged, limits, facts)
+    near = near or {}
+    judged = tuple(
+        r.model_copy(update={"verdict": judge(r, limits, with_implied({**facts, **near.get(r.id, {})}, limits))})
+        for r in readings
+    )
+    return judge_between(judged, limits, with_implied(facts, limits), live=live)
 
 
 def judge_report(
@@ -59,7 +70,58 @@ def judge_report(
         **({"profile": profile} if profile else {}),
         **(facts or {}),
     }
-    return report.model_copy(update={"readings": judge_readings(report.readings, limits=limits, facts=known)})
+    near = _near_facts(report, limits) if limits else {}
+    live = live_readings(report, frozenset(limits.physics.get("power_off_claims", ()))) if limits else frozenset()
+    readings = judge_readings(report.readings, limits=limits, facts=known, near=near, live=live)
+    return report.model_copy(update={"readings": readings})
+
+
+def _near_facts(report: Report, limits: Limits) -> dict[str, dict[str, str]]:
+    """By the id of a reading: the facts that are heard in the sentence in which it was said, and hold for it alone."""
+    rows = [heard for heard in limits.heard if heard.near]
+    texts = {(s.recording, s.id): s.text for s in report.transcript.segments}
+    found: dict[str, dict[str, str]] = {}
+    for reading in report.readings:
+        said: dict[str, set[str]] = {}
+        for evidence in reading.evidence:
+            whole = texts.get((evidence.recording, evidence.segment), "")
+            sentences = [s for s in re.split(r"(?<=[.?!])\s+", whole) if evidence.quote in s] or [whole]
+            text = " ".join(sentences).lower()
+            for heard in rows:
+                if heard.pattern.search(text):
+                    said.setdefault(heard.fact, set()).add(heard.value)
+        found[reading.id] = {fact: next(iter(values)) for fact, values in said.items() if len(values) == 1}
+    return found
+
+
+def live_readings(report: Report, off: frozenset[str] = frozenset()) -> frozenset[str]:
+    """The ids of the readings that were said after the supply was given back and before it was off again.
+
+    off: claims that say that it is off. Before the first word about the supply of a visit nothing is known, and none is
+    named.
+    """
+    order = {recording.name: n for n, recording in enumerate(report.recordings)}
+
+    def at(visit: int, evidence: Sequence[Evidence]) -> tuple[int, int, float]:
+        return (visit, order.get(evidence[0].recording, 0), evidence[0].start)
+
+    power = {"restore_power": True, "isolate": False}
+    turns = [
+        (at(s.visit, s.evidence), power[s.action])
+        for s in report.steps
+        if s.evidence and s.part == _SUPPLY and s.status == "done" and s.action in power
+    ]
+    turns += [
+        (at(c.visit, c.evidence), False) for c in report.claims if c.evidence and c.claim in off and c.status == "done"
+    ]
+    found = set()
+    for reading in report.readings:
+        if reading.evidence:
+            here = at(reading.visit, reading.evidence)
+            before = [on for place, on in sorted(turns) if place[0] == here[0] and place <= here]
+            if before and before[-1]:
+                found.add(reading.id)
+    return frozenset(found)
 
 
 def facts_of(report: Report, limits: Limits) -> dict[str, str]:
@@ -69,7 +131,7 @@ def facts_of(report: Report, limits: Limits) -> dict[str, str]:
     text = f"{text} {kind.value.lower() if kind else ''}"
     found: dict[str, set[str]] = {}
     for heard in limits.heard:
-        if heard.pattern.search(text):
+        if not heard.near and heard.pattern.search(text):
             found.setdefault(heard.fact, set()).add(heard.value)
     return {fact: next(iter(values)) for fact, values in found.items() if len(values) == 1}
 

@@ -24,6 +24,7 @@ class Verdict:
     how: str = ""  #: the status in which it was said
     evidence: tuple[Evidence, ...] = ()
     note: str = ""  #: a sentence to add to the reason
+    instead: bool = False  #: the note is the reason
 
 
 def worst(verdicts: Iterable[Verdict]) -> Verdict | None:
@@ -47,9 +48,9 @@ class Scene:
 
         A term that names statuses takes those instead.
         """
-        return [e for e in self.events if self.has(e, terms) and (self._names_status(e, terms) or _moves(e))]
+        return [e for e in self.events if self.has(e, terms) and (self.names_status(e, terms) or _moves(e))]
 
-    def _names_status(self, event: Event, terms: tuple[Term, ...]) -> bool:
+    def names_status(self, event: Event, terms: tuple[Term, ...]) -> bool:
         return self.has(event, [t for t in terms if t.statuses]) and event.status != "retracted"
 
     def stance(self, event: Event, *, half: bool = False) -> Stance | None:

@@ -299,6 +299,10 @@ def _all_readings(rows: Sequence[Readings]) -> Readings:
     return Readings(**counts, silent=tuple(words for row in rows for words in row.silent))
 
 
+#: two figures for one model, 5.6 % and 8.4 % on the same recordings, were published by two harnesses
+HARNESS = "WER: jiwer, after the normaliser published with Whisper; figures of other harnesses cannot be compared"
+
+
 def lines_of(found: Bench, *, misses: bool = False) -> Iterator[str]:
     """The account, line by line."""
     yield (f"{'level':12}{'engine':46}{'n':>3}{'WER %':>7}{'cover':>7}{'inv.':>5}{'num %':>7}{'unit %':>7}{'sign':>6}"
@@ -310,6 +314,8 @@ def lines_of(found: Bench, *, misses: bool = False) -> Iterator[str]:
             yield f"{line.level}: {line.audio_s:.0f} s of audio in {line.wall_s:.1f} s: {spent}"
     for level in found.levels:
         yield from _level_lines(level, misses=misses)
+    if any(line.words.said for line in found.lines):
+        yield HARNESS
 
 
 def _shown(line: Line) -> str:

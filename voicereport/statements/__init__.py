@@ -13,7 +13,7 @@ from voicereport.statements.commitment import ASSERTED, Commitment, commitments
 from voicereport.statements.grammar import grammar
 from voicereport.statements.keys import Key, Keys, load_keys
 from voicereport.statements.learned import learned_acts
-from voicereport.statements.measured import learned_readings, readings
+from voicereport.statements.measured import learned_readings, readings, without_broken_off
 from voicereport.statements.names import names_in
 from voicereport.statements.placing import line_of, placed
 from voicereport.statements.reader import Marked, Reader, load_reader
@@ -142,7 +142,7 @@ class Reading:
         else:
             new_readings = readings(sentence, parts, found, self.words, last=self.subject, setting=self.setting)
         self._specify(sentence, bool(new_readings))
-        self.readings += new_readings
+        self.readings = [*without_broken_off(self.readings, new_readings), *new_readings]
         if marked is not None:
             self._values(sentence, marked, new_readings, all(c.status == "done" for c in found))
         self.told += told
@@ -210,7 +210,7 @@ class Reading:
         self, sentence: Sentence, marked: Marked, parts: tuple[Clause, ...], found: tuple[Commitment, ...]
     ) -> None:
         """What the reader is sure of and the rules only know by its words: both keys agree, though no rule reads it."""
-        if sentence.question:
+        if sentence.question or any(c.status == "unclear" for c in found):
             return
         text, segment = sentence.text, sentence.segment.id
         for key in self.keys.keys:
@@ -432,7 +432,7 @@ class Reading:
         """
         for reading in found:
             key = self.keys.of_value(reading.quantity, reading.value)
-            if key is None:
+            if key is None or key.not_of & self.words.classes_of(reading.subject or ""):
                 continue
             if plain and marked.asserts.get(key.check, 0.0) >= key.least and not key.forbids(sentence.text):
                 continue

@@ -53,6 +53,8 @@ def imperative(clause: Clause, words: Words) -> bool:
         and (tokens[0],) in words.heads
     ):
         return False  # "plug pulled"
+    if len(tokens) > 2 and ("measured_nouns", tokens[0]) in grammar() and ("went", tokens[1]) in grammar():
+        return False  # "vacuum bottomed out at", "charge went in"
     if len(tokens) > 1 and tokens[1] not in _OBJECT and (singular(tokens[1]),) in words.heads:
         return False
     if (
@@ -82,7 +84,7 @@ def commitments(sentence: Sentence, parts: tuple[Clause, ...], words: Words) -> 
         if own is None and carried is not None and clause.joint in {"and", ",", "then"} and _leans(clause, words):
             own = carried
         short = clause.joint == "and" and len(clause.tokens) <= 4 and clause.tokens[0].text in {"it", "that", "they"}
-        if own is None and carried is not None and carried.status == "not_done" and short:
+        if own is None and carried is not None and carried.status in {"not_done", "unclear"} and short:
             own = carried  # "have n't tested it and it passed"
         if own is None:
             own = Commitment(status="narrated", why="imperative") if imperative(clause, words) else ASSERTED

@@ -19,6 +19,7 @@ class Key:
     claims: frozenset[str]
     gives: tuple[str, ...]
     values: tuple[str, ...]  #: quantities whose reading confirms the check by itself
+    not_of: frozenset[str]  #: of `values`: classes of things whose reading is none of this check's
     highest: float | None  #: of `values`: only what reads no more than this, in its own unit
     about: tuple[re.Pattern[str], ...]
     unless: re.Pattern[str] | None
@@ -68,6 +69,7 @@ def load_keys() -> Keys:
             claims=frozenset(row.get("claims", ())),
             gives=tuple(row.get("gives", ())),
             values=tuple(row.get("values", ())),
+            not_of=frozenset(row.get("not_of", ())),
             highest=row.get("highest"),
             about=tuple(re.compile(p) for p in row.get("about", ())),
             unless=_any(row.get("unless")),

@@ -15,9 +15,10 @@ from voicereport.statements.placing import word_starts
 from voicereport.statements.reader import Marked, Value
 from voicereport.statements.tokens import Clause, Sentence, whole_of
 from voicereport.statements.values import Measured
+from voicereport.trades.spoken_units import shipped_units
 from voicereport.trades.words import Words
 from voicereport.transcript import span
-from voicereport.wording.numbers import find_numbers
+from voicereport.wording.numbers import Number, find_numbers
 from voicereport.wording.quantities import Quantity, find_circuit_words, find_quantities
 
 _TIMELESS = frozenset({"time", "vacuum", "mass"})
@@ -64,6 +65,7 @@ def _bare(
     if not grammar().patterns["temperature"].search(text):
         return []
     taken = {i for q in quantities for i in range(q.first, q.last)}
+    scale = next((q.unit for q in reversed(quantities) if q.quantity == "temperature" and not q.unit_assumed), None)
     out: list[tuple[QuantityName, float, int, int, str | None, int]] = []
     signed = re.search(r"\b(minus|below|above|degrees)\b", text)
     at = re.search(
@@ -84,7 +86,7 @@ def _bare(
             continue
         if re.search(r"\b(model|serial|number|order|ticket|job|part|breaker)\b", text):
             continue
-        out.append(("temperature", number.value, number.first, number.last, setting, number.decimals))
+        out.append(("temperature", number.value, number.first, number.last, scale or setting, number.decimals))
     return out
 
 
@@ -136,7 +138,7 @@ def readings(
     quantities = [*find_quantities(tokens, temperature_unit=setting), *find_circuit_words(tokens)]
     names = [n for c in parts for n in names_in(c, words)]
     out: list[Measured] = []
-    if sentence.question:
+    if sentence.question or grammar().patterns["quoted"].search(sentence.text):
         return ()
     for q in sorted(quantities, key=lambda x: x.first):
         word = sentence.first + q.first
@@ -203,6 +205,8 @@ def readings(
 
 #: quantities whose value alone can confirm a check of the highest kind: only plain statements of them are readings
 _PROVING: frozenset[QuantityName] = frozenset({"earth_continuity", "vacuum", "voltage"})
+_ELECTRICAL: frozenset[QuantityName] = frozenset({"voltage", "current", "power", "resistance"})
+_SURE = 0.9  #: from here on the reader is believed that digits said one by one are a value and no number of a thing
 #: quantities that are of one thing only, whatever is named beside them
 _SUBJECTS: dict[QuantityName, str | None] = {"time": None, "mass": "refrigerant", "vacuum": "sealed system"}
 #: quantities that share a unit: the reader says which of them is meant
@@ -239,7 +243,7 @@ def learned_readings(
 
     before: the readings so far; a value without a unit takes that of the last one of its quantity.
     """
-    if sentence.question:
+    if sentence.question or grammar().patterns["quoted"].search(sentence.text):
         return ()
     tokens = sentence.words
     starts = word_starts(sentence.segment)[sentence.first : sentence.last]
@@ -277,13 +281,9 @@ def learned_readings(
         a, b = place(q.first, q.last)
         chance = max((p for f, e, p in marked.number_chances if f < b and a < e), default=0.0)
         taken |= set(range(q.first, q.last))
-        if (
-            q.role == "size"
-            or chance < 0.5
-            or (q.quantity == "time" and grammar().patterns["labour"].search(sentence.text))
-        ):
+        if q.role == "size" or chance < 0.5 or (q.quantity == "time" and _worked(q, sentence)):
             continue
-        if q.qualifier in {"open_circuit", "short_circuit"} and not _meter(sentence, names, last, words):
+        if q.qualifier in {"open_circuit", "short_circuit"} and not _meter(sentence, names, last, words, q.qualifier):
             continue
         n = _clause_at(parts, sentence.first + q.first)
         if found[n].status in {"planned", "advised"} or grammar().patterns["no_reading"].search(parts[n].text):
@@ -302,7 +302,9 @@ def learned_readings(
         if quantity in _PROVING and not _asserted(found[n]):
             continue
         if q.qualifier in {"open_circuit", "short_circuit"} and any(
-            r.qualifier == q.qualifier for r in [*before[-1:], *out] if r.span.segment == sentence.segment.id
+            r.qualifier == q.qualifier and (not names or r.subject in {n.part for n in names})
+            for r in [*before[-1:], *out]
+            if r.span.segment == sentence.segment.id
         ):
             continue  # "it's open, O L on the display"
         out.append(
@@ -323,19 +325,31 @@ def learned_readings(
             or (value.quantity == "mass" and value.sure < 0.7)
         ):
             continue
+        value = _of_the_right_kind(value, sentence)
+        n = _clause_at(parts, sentence.first + number.first)
+        if found[n].status in {"planned", "advised"} or grammar().patterns["no_reading"].search(parts[n].text):
+            continue
+        if value.quantity in _PROVING and not _asserted(found[n]):
+            continue
         a, b = place(number.first, number.last)
         counted = any(f < b and a < e for m in marked.marks for f, e in m.counts)
         whole = number.value == int(number.value)
         if (
             counted
-            or number.style in {"ordinal", "clock", "digits"}
+            or number.style in {"ordinal", "clock"}
+            or _named_or_taken_back(tokens, number)
+            or (number.style == "digits" and (value.sure < _SURE or number.value >= 1000))
             or (whole and grammar().patterns["identifies"].search(sentence.text))
         ):
             continue
+        if value.quantity == "temperature" and not -60 <= number.value <= 130:
+            continue  # in neither scale anything that an appliance reaches
         if value.quantity in {"voltage", "current", "pressure", "power"} and whole and abs(number.value) < 12:
             continue  # no such reading is said without its unit; a count is
         earlier = next((r.unit for r in reversed([*before, *out]) if r.quantity == value.quantity and r.unit), None)
-        unit = setting if value.quantity == "temperature" else earlier or _UNITS.get(value.quantity)
+        scale = next((r.unit for r in reversed(out) if r.quantity == "temperature" and not r.unit_assumed), None)
+        scale = scale or _scale_named(tokens)
+        unit = scale or setting if value.quantity == "temperature" else earlier or _UNITS.get(value.quantity)
         if unit is None:
             continue
         said = {"about": "about", "roughly": "about", "around": "about", "under": "at_most", "below": "exact"}
@@ -357,6 +371,17 @@ def learned_readings(
             )
         )
     return _with_limits(tuple(sorted(out, key=lambda r: r.span.start)), sentence, quantities)
+
+
+def without_broken_off(before: Sequence[Measured], new: Sequence[Measured]) -> list[Measured]:
+    """`before` less a last value that broke off and was said whole: "eleven hundred. Eleven hundred and six ohms"."""
+    out = list(before)
+    if out and new and out[-1].unit_assumed and not new[0].unit_assumed:
+        last, first = out[-1], new[0]
+        said, whole = (re.findall(r"[\w.]+", m.spoken.lower()) for m in (last, first))
+        if last.span.segment == first.span.segment and last.quantity == first.quantity and whole[: len(said)] == said:
+            out.pop()
+    return out
 
 
 def _spoken_subject(
@@ -388,11 +413,57 @@ def _with_limits(out: tuple[Measured, ...], sentence: Sentence, quantities: Sequ
     return (*out[:-1], replace(out[-1], limit_low=low, limit_high=high))
 
 
-def _meter(sentence: Sentence, names: Sequence[Name], last: str | None, words: Words) -> bool:
+def _worked(q: Quantity, sentence: Sentence) -> bool:
+    """A time that is the time worked: by the words beside it, or said alone."""
+    alone = q.first == 0 and q.last == len(sentence.words) <= 4
+    return alone or grammar().patterns["labour"].search(sentence.text) is not None
+
+
+def _of_the_right_kind(value: Value, sentence: Sentence) -> Value:
+    """A bare value that the reader takes for another quantity than the words beside it say: "water at fifty eight"."""
+    patterns, whole = grammar().patterns, " ".join(sentence.segment.text.lower().split())
+    if value.quantity not in _ELECTRICAL:
+        return value
+    if value.quantity != "resistance" and patterns["pins"].search(whole):
+        return replace(value, quantity="resistance")
+    if patterns["of_warmth"].search(sentence.text) and not patterns["electrical"].search(sentence.text):
+        return replace(value, quantity="temperature")
+    return value
+
+
+def _scale_named(tokens: Sequence[str]) -> str | None:
+    """The one scale of temperature that the sentence names apart from its number: "around four above, Fahrenheit"."""
+    bare = {t.strip(".,;").lower() for t in tokens}
+    found = {u.code for u in shipped_units().units if u.code in ("Cel", "[degF]") and not u.assumed
+             and any(len(w) == 1 and len(w[0]) > 1 and w[0] in bare for w in u.spoken)}  # fmt: skip
+    return found.pop() if len(found) == 1 else None
+
+
+def _named_or_taken_back(tokens: Sequence[str], number: Number) -> bool:
+    """A bare number that is a name ("T P nineteen", "the ten"), or that is taken back ("170, no, 17 ohms")."""
+    before = tokens[number.first - 1].strip(".,;") if number.first else ""
+    if before.lower() in {"the", "those", "these"} or (len(before) == 1 and before.isalpha() and before not in "aAI"):
+        return True
+    after = [t.lower() for t in tokens[number.last : number.last + 2]]
+    openers = shipped_units().lists["corrections.openers"]
+    broken = number.last and tokens[number.last - 1][-1] in ",.;"
+    plain = [t.strip(".,;") for t in after]
+    for n in (1, 2):
+        if len(after) >= n and tuple(plain[:n]) in openers and broken and after[n - 1][-1] in ",.;":
+            return any(x.first >= number.last for x in find_numbers(tokens))
+    return False
+
+
+def _meter(
+    sentence: Sentence, names: Sequence[Name], last: str | None, words: Words, qualifier: str = "open_circuit"
+) -> bool:
     """Open and short are results only of something electrical or where a meter speaks."""
     if grammar().patterns["metered"].search(sentence.text):
         return True
     subjects = [n.part for n in names] or ([last] if last else [])
-    return any("electrical" in words.classes_of(s) for s in subjects) and not re.search(
-        r"\b(door|window|lid|wide|tap|stopcock|valve|up|box)\b", sentence.text
+    electrical = any("electrical" in words.classes_of(s) for s in subjects)
+    if qualifier == "short_circuit":
+        return electrical  # nothing else is shorted, as doors and taps are open
+    return electrical and not re.search(
+        r"\b(door|window|lid|wide|tap|stopcock|valve(?! coil| solenoid| winding)|up|box)\b", sentence.text
     )

@@ -65,7 +65,7 @@ def placed(sentence: Sentence, marks: Sequence[Mark]) -> tuple[Placed, ...]:
         spans = [
             _whole(sentence, [t for s in group if (t := tokens(s))]) for group in (mark.things, mark.holds, mark.counts)
         ]
-        if own is None and spans[0] and _ends_before(where, mark):  # "New relay on, P R four four. New overload, ..."
+        if own is None and spans[0] and _ends_before(where, mark) and _verbless(sentence, spans[0][0]):  # "New relay on, P R four four. New overload, ..."
             own = spans[0][0]
         if own is None:
             continue
@@ -76,6 +76,12 @@ def placed(sentence: Sentence, marks: Sequence[Mark]) -> tuple[Placed, ...]:
         out.append(Placed(mark=mark, first=own[0], last=own[1], things=spans[0], holds=spans[1], counts=spans[2],
                           things_before=before[0], holds_before=before[1]))  # fmt: skip
     return tuple(out)
+
+
+def _verbless(sentence: Sentence, thing: tuple[int, int]) -> bool:
+    """True where the sentence only names the thing: it stands first, and a pause or the end follows it."""
+    first, last = thing
+    return first <= 1 and (last == len(sentence.tokens) or bool(sentence.tokens[last - 1].mark))
 
 
 def _ends_before(where: list[tuple[int, int]], mark: Mark) -> bool:

@@ -89,7 +89,7 @@ def labour(sentence: Sentence, commitment: Commitment) -> tuple[Identity, ...]:
     ]
     if not times:
         return ()
-    minutes = round((times[-1].value or 0.0) * _MINUTES[times[-1].unit or "min"], 3)
+    minutes = round((times[-1].value_high or times[-1].value or 0.0) * _MINUTES[times[-1].unit or "min"], 3)
     return (
         Identity(
             field="labour_min",

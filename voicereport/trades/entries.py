@@ -31,6 +31,7 @@ _KEYS = (
     "not_while_open", "outcome_after", "kinds", "classes", "not_classes", "restored_by", "counted", "orientation",
     "fields", "reasons", "extras", "examples", "counter_examples", *_TERMS,
 )  # fmt: skip
+_ASK_KEYS = ("needs", "times", "after_last", "before_first", "before_last")
 _REASON_FIELDS = {"what", "how", "items", "said"}
 FIELDS = ("complaint", "cause", "model", "serial", "labour")
 
@@ -56,14 +57,29 @@ class Term:
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
+class Ask:
+    """One thing that an extra asks for, so often and at the right time. Bounds that nobody spoke of bind nothing."""
+
+    needs: tuple[Term, ...]  #: one of them, done
+    times: int = 1
+    after_last: tuple[Term, ...] = ()
+    before_first: tuple[Term, ...] = ()
+    before_last: tuple[Term, ...] = ()
+    text: str = ""  #: what it is, for {lacking}
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
 class Extra:
-    """What one place's rules ask for besides: a note in the reason, or a state that takes `confirmed` away."""
+    """What rules ask for or forbid besides: a note in the reason, or a state that takes a better one away."""
 
     profiles: frozenset[str]
     when: tuple[Term, ...]  #: empty = always
-    needs: tuple[Term, ...]
+    only_if: tuple[Term, ...]  #: empty = always; else one of these must have been said too
+    unless: tuple[Term, ...]  #: called off where one of these was said
+    asks: tuple[Ask, ...]  #: empty = what `when` speaks of is forbidden, or worth a word
     state: CheckState | None  #: None = the text is only added to the reason
     text: str
+    always: bool  #: False: only a confirmed check is looked at
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -174,15 +190,45 @@ class _Reader:
         return tuple(self.term(t) for t in row.get(key, ()))
 
 
+def _ask(reader: _Reader, row: Mapping[str, Any]) -> Ask:
+    times = row.get("times", 1)
+    if not isinstance(times, int) or times < 1:
+        reader.fault(f"times {times!r} must be a whole number from 1")
+    return Ask(
+        needs=reader.terms(row, "needs"), times=times if isinstance(times, int) else 1, text=row.get("text", ""),
+        after_last=reader.terms(row, "after_last"), before_first=reader.terms(row, "before_first"),
+        before_last=reader.terms(row, "before_last"),
+    )  # fmt: skip
+
+
+def _asks(reader: _Reader, row: Mapping[str, Any]) -> tuple[Ask, ...]:
+    """The one thing that an extra `needs`, or the rows of its `asks`."""
+    rows = row.get("asks", ())
+    if "needs" in row:
+        if rows:
+            reader.fault("an extra has needs or asks, not both")
+        return (_ask(reader, row),)
+    for one in rows:
+        reader.keys(one, [*_ASK_KEYS, "text"])
+        if not one.get("needs") or not one.get("text"):
+            reader.fault("each of asks needs needs and text")
+    return tuple(_ask(reader, one) for one in rows)
+
+
 def _extra(reader: _Reader, row: Mapping[str, Any]) -> Extra:
-    reader.keys(row, ["profiles", "when", "needs", "state", "text"])
-    if not row.get("text"):
+    reader.keys(row, ["profiles", "when", "only_if", "unless", "asks", "state", "text", "always", *_ASK_KEYS])
+    text = str(row.get("text", ""))
+    if not text:
         reader.fault("an extra needs text")
+    fields = {name for _, name, _, _ in string.Formatter().parse(text) if name}
+    if fields - {"lacking"}:
+        reader.fault(f"extra: unknown {sorted(fields - {'lacking'})}; allowed: lacking")
     if row.get("state") not in (None, *get_args(CheckState)):
         reader.fault(f"state {row.get('state')!r} not known; allowed: {', '.join(get_args(CheckState))}")
     return Extra(
         profiles=frozenset(row.get("profiles", ("US", "UK"))), when=reader.terms(row, "when"),
-        needs=reader.terms(row, "needs"), state=row.get("state"), text=row.get("text", ""),
+        only_if=reader.terms(row, "only_if"), unless=reader.terms(row, "unless"), asks=_asks(reader, row),
+        state=row.get("state"), text=text, always=row.get("always", False),
     )  # fmt: skip
 
 

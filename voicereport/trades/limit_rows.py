@@ -34,10 +34,10 @@ KEYS = {
     "sensors": "id title source steinhart scale beta reference table",
     "refrigerants": "name fluid class flammable_limit practical_limit gwp source",
     "implied": "set when",
-    "heard": "fact value any",
+    "heard": "fact value any near",
     "when": "fact is min max",
     "step": "fact over each add most",
-    "around": "fact percent percent_fact",
+    "around": "fact percent percent_fact least_percent most_percent plus_fact",
     "examples": "subject value value_high unit stage qualifier facts result",
 }
 
@@ -135,8 +135,9 @@ def read_limit(
     around = row.get("around")
     if around is not None:
         reader.keys(f"{entry}: around", around, "around")
-        if not around.get("fact") or ("percent" in around) == ("percent_fact" in around):
-            reader.fault(entry, "around needs a fact, and either percent or percent_fact")
+        forms = ({"percent"}, {"percent_fact"}, {"least_percent", "most_percent"})
+        if not around.get("fact") or sum(bool(around.keys() & keys) for keys in forms) != 1:
+            reader.fault(entry, "around needs a fact, and one of percent, percent_fact, least_percent or most_percent")
             around = None
     when = reader.conditions(entry, row, questions)
     numbers = {
@@ -254,7 +255,8 @@ def read_heard(reader: Reader, row: Mapping[str, Any], questions: Mapping[str, s
     except re.error as error:
         reader.fault(entry, f"any: {error}")
         return None
-    return Heard(fact=str(row.get("fact")), value=reader.text(entry, row, "value"), pattern=pattern)
+    near = bool(row.get("near", False))
+    return Heard(fact=str(row.get("fact")), value=reader.text(entry, row, "value"), pattern=pattern, near=near)
 
 
 def read_implied(reader: Reader, row: Mapping[str, Any], questions: Mapping[str, str]) -> Implied:

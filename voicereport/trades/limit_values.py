@@ -46,16 +46,27 @@ class Step:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Around:
-    """Bounds around a marked value: the fact that holds it, in the limit's unit, and the percentage or its fact."""
+    """Bounds around a marked value: the fact that holds it, in the limit's unit, and the percentage or its fact.
+
+    Or bounds by it: at least and at most so many per cent of it, with another fact added (a cylinder's own weight).
+    """
 
     fact: str
     percent: float | None = None
     percent_fact: str | None = None
+    least_percent: float | None = None
+    most_percent: float | None = None
+    plus_fact: str | None = None
 
-    def bounds(self, facts: Mapping[str, str]) -> tuple[float, float] | None:
-        """Low and high; None where a fact is not known or no number."""
+    def bounds(self, facts: Mapping[str, str]) -> tuple[float | None, float | None] | None:
+        """Low and high, None where it has no such bound; None altogether where a fact is not known or no number."""
         try:
             marked = float(facts[self.fact])
+            plus = float(facts[self.plus_fact]) if self.plus_fact else 0.0
+            if self.least_percent is not None or self.most_percent is not None:
+                ends = (self.least_percent, self.most_percent)
+                low, high = (None if end is None else marked * end / 100 + plus for end in ends)
+                return low, high
             percent = self.percent if self.percent is not None else float(facts[self.percent_fact or ""])
         except (KeyError, ValueError):
             return None
@@ -157,6 +168,7 @@ class Heard:
     fact: str
     value: str
     pattern: re.Pattern[str]
+    near: bool = False  #: it holds for a reading only, in whose sentence it is heard
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

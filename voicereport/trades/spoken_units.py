@@ -19,7 +19,7 @@ Phrase = tuple[str, ...]
 _LISTS = {
     "qualifiers": "about at_most at_least after_about between_about after_at_most after_at_least",
     "ranges": "open between join join_between either change",
-    "corrections": "words fillers restart",
+    "corrections": "words fillers restart openers",
     "sizes": "nouns rated stops",
     "names": "letters_before refrigerants number_before money prices ages",
     "numbers": "not_before_point pronoun_after pronoun_if_alone_after pronoun_before few after_below after_minutes",

@@ -9,7 +9,7 @@ from voicereport.trades.spoken_units import shipped_units
 from voicereport.wording.durations import noun_follows
 from voicereport.wording.lexemes import Lexeme
 from voicereport.wording.number_words import Parsed
-from voicereport.wording.unit_words import Measured, is_size, phrase_before, qualifier_before
+from voicereport.wording.unit_words import Measured, is_size, phrase_at, phrase_before, qualifier_before
 
 
 def _between(lexemes: Sequence[Lexeme], start: int, end: int) -> tuple[str, ...]:
@@ -66,13 +66,22 @@ def _corrects(lexemes: Sequence[Lexeme], end: int, start: int) -> bool | None:
     # "no", "actually" and the like correct only where the speaker breaks off for them
     if not words or not (lexemes[end - 1].broken or len(words) > 1 or words[0] in ("correction", "sorry")):
         return None
-    best = units.has("corrections.words", words)
+    best = units.has("corrections.words", words) or _breaks_off(lexemes, end, start)
     if not best:
         qualified = qualifier_before(lexemes, start)
         if qualified is not None and qualified[1] >= end:
             rest = [w for w in _between(lexemes, end, qualified[1]) if (w,) not in fillers]
             best = bool(rest) and units.has("corrections.words", rest)
     return True if best else None
+
+
+def _breaks_off(lexemes: Sequence[Lexeme], end: int, start: int) -> bool:
+    """ "(ten bar,) no, wrong gauge, (eight)": a word of correction that stands alone, and a few words that say why."""
+    opener = phrase_at(lexemes, end, shipped_units().lists["corrections.openers"])
+    if opener is None or not lexemes[end - 1].broken or not lexemes[opener - 1].broken:
+        return False
+    near = start - opener <= (6 if lexemes[start - 1].broken else 2)
+    return near and all(x.kind == "word" for x in lexemes[opener:start])
 
 
 def without_retracted(lexemes: Sequence[Lexeme], numbers: Sequence[Parsed], found: list[Measured]) -> list[Measured]:
@@ -129,9 +138,10 @@ def _bare_correction(
 def with_ranges(lexemes: Sequence[Lexeme], found: list[Measured]) -> list[Measured]:
     """`found` with the two ends of each range made one."""
     out: list[Measured] = []
+    two = len(found) == 2  # of more than two values side by side none is the end of a range
     for measured in found:
         if out and _same_kind(out[-1], measured) and out[-1].qualifier != "range":
-            joined = _range(lexemes, out[-1], measured)
+            joined = _range(lexemes, out[-1], measured, two=two)
             if joined is not None:
                 out[-1] = joined
                 continue
@@ -139,7 +149,7 @@ def with_ranges(lexemes: Sequence[Lexeme], found: list[Measured]) -> list[Measur
     return out
 
 
-def _range(lexemes: Sequence[Lexeme], low: Measured, high: Measured) -> Measured | None:
+def _range(lexemes: Sequence[Lexeme], low: Measured, high: Measured, *, two: bool) -> Measured | None:
     """The range from `low` to `high` where the words between and before make it one."""
     units = shipped_units()
     middle = _between(lexemes, low.end, high.start)
@@ -153,12 +163,22 @@ def _range(lexemes: Sequence[Lexeme], low: Measured, high: Measured) -> Measured
     elif units.has("ranges.join", middle):
         if low.value >= high.value or (lead and _changes(lexemes, lead_start or 0)) or _changes(lexemes, low.start):
             return None
-    elif not (units.has("ranges.either", middle) and low.joined and low.value < high.value):
+    elif not (
+        low.joined
+        and low.value < high.value
+        and (units.has("ranges.either", middle) or (two and _either(low, high, middle)))
+    ):
         return None
     a, b = sorted((low.value, high.value))
     first = lead_start if lead_start is not None else low.start
     return replace(high, value=a, high=b, decimals=max(low.decimals, high.decimals), start=low.start, first=first,
                    qualifier="range")  # fmt: skip
+
+
+def _either(low: Measured, high: Measured, middle: Sequence[str]) -> bool:
+    """ "ten, twelve minutes": a time that nobody measured, said as two whole numbers near each other."""
+    whole = low.value == int(low.value) and high.value == int(high.value)
+    return not middle and whole and high.unit.quantity == "time" and low.value > 3 and high.value <= low.value * 2
 
 
 def _changes(lexemes: Sequence[Lexeme], i: int) -> bool:

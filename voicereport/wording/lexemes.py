@@ -150,6 +150,10 @@ def _suffixed(text: str, digits: str, suffix: str) -> tuple[Lexeme, ...]:
     return (*number, *(Lexeme(word=w, raw=w, token=0) for w in words))
 
 
+_HESITATIONS = frozenset({"er", "erm", "uh", "um", "ah", "eh"})
+_GOES_ON = frozenset({"and", "hundred", "thousand", "point", "minus"})  #: after these a number is not at its end
+
+
 def lex(tokens: Sequence[str]) -> tuple[Lexeme, ...]:
     """The lexemes of `tokens`, each with the index of its token; punctuation only survives as `broken`."""
     out: list[Lexeme] = []
@@ -163,6 +167,9 @@ def lex(tokens: Sequence[str]) -> tuple[Lexeme, ...]:
         if not body:
             if out and any(c in _BREAKING for c in token):
                 out[-1] = _broken(out[-1])
+            continue
+        if body.lower() in _HESITATIONS and out and out[-1].word in _GOES_ON:
+            out[-1] = replace(out[-1], broken=False)  # "two hundred and, er, eighty two"
             continue
         broken = any(c in _BREAKING for c in tail)
         if broken and tail == "." and len(body) == 1 and body.isalpha():

@@ -24,6 +24,7 @@ from voicereport.wording.unit_words import (
     qualifier_before,
     read_rkm,
     unit_at,
+    unspoken_one,
 )
 
 
@@ -86,6 +87,9 @@ def _with_units(lexemes: Sequence[Lexeme], numbers: Sequence[Parsed], setting: s
         if i in taken:
             continue
         number = by_start.get(i) or implicit_one(lexemes, i, units)
+        if number is None and (whole := unspoken_one(lexemes, i, by_start, units)):
+            out.append(whole)
+            taken |= set(range(whole.start, whole.end))
         if number is None or number.style in ("clock", "ordinal"):
             continue
         found = unit_at(lexemes, number.end, units, number)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 
@@ -128,7 +128,7 @@ def in_unit(lexemes: Sequence[Lexeme], number: Parsed, unit: SpokenUnit, end: in
         if code in cue.units and end < len(lexemes) and not lexemes[end - 1].broken:
             stop = phrase_at(lexemes, end, frozenset(cue.words))
             if stop is not None:
-                quantity, reference = cue.quantity or quantity, cue.reference or reference
+                code, quantity, reference = cue.code or code, cue.quantity or quantity, cue.reference or reference
                 end = stop if cue.reference else end
                 break
     value, start = number.value, number.start
@@ -189,6 +189,21 @@ def implicit_one(lexemes: Sequence[Lexeme], i: int, units: SpokenUnits) -> Parse
     if found[0].one or qualifier_before(lexemes, i) is not None:
         return number
     return None
+
+
+def unspoken_one(
+    lexemes: Sequence[Lexeme], i: int, numbers: Mapping[int, Parsed], units: SpokenUnits
+) -> Measured | None:
+    """ "(an) inch and a half", where a unit in the singular begins what is said and a fraction follows it."""
+    if (i and not lexemes[i - 1].broken) or lexemes[i].broken or i + 2 >= len(lexemes):
+        return None
+    unit, part = units.words.get((lexemes[i].word,)), numbers.get(i + 2)
+    if unit is None or not unit.one or unit.quantity == "time" or lexemes[i + 1].word != "and" or part is None:
+        return None
+    if part.style != "fraction" or part.value >= 1:
+        return None
+    return Measured(value=1 + part.value, decimals=part.decimals, unit=unit, code=unit.code, quantity=unit.quantity,
+                    reference=unit.reference, start=i, end=part.end)  # fmt: skip
 
 
 def qualifier_before(lexemes: Sequence[Lexeme], i: int) -> tuple[Qualifier, int] | None:
