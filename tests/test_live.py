@@ -10,10 +10,10 @@ import pytest
 from voicereport.errors import SettingsError
 from voicereport.evaluation.corpus import read_corpus, to_transcript, units_of
 from voicereport.live import Session, as_json, load_phrases
-from voicereport.live.directions import find_directions
 from voicereport.live.events import Answered, Asked, CheckChanged, Event, Finished, Listening, Prompt, ReadingTaken
-from voicereport.live.phrases import Phrases
 from voicereport.pipeline import understand
+from voicereport.requests.directions import find_directions
+from voicereport.requests.phrases import Phrases
 from voicereport.settings import Settings, load_settings
 from voicereport.trades import list_trades, load_trade
 from voicereport.transcript import Word, spread
@@ -241,6 +241,41 @@ def test_nothing_is_kept_while_not_listening(session: Session) -> None:
     assert session.report is not None
     assert [s.part for s in session.report.steps] == ["evaporator cover"]
     assert "rear panel" not in " ".join(s.text for s in session.report.transcript.segments)
+
+
+def test_only_the_last_sentence_is_taken_back_and_it_is_the_one_before_the_request(session: Session) -> None:
+    told(session, "The plug is out. The rear panel is off.")
+    told(session, "Notebook, take that back. The evaporator cover is off.")
+    assert session.report is not None
+    assert [s.part for s in session.report.steps] == ["power supply", "evaporator cover"]
+    assert [s.text for s in session.report.transcript.segments if "taken_back" in s.flags] == ["The rear panel is off."]
+
+
+def test_a_long_statement_that_is_taken_back_is_not_read_out_whole(session: Session) -> None:
+    told(session, "Four screws are out of the rear panel and it is leaning on the wall beside the sink.")
+    said = reply(told(session, "Notebook, take that back."))
+    assert said == "Taken back: Four screws are out of the rear panel …"
+    assert any("beside the sink" in line for line in session.dropped)
+
+
+def test_what_follows_a_request_to_stop_in_one_breath_is_not_kept(session: Session) -> None:
+    told(session, "The plug is out. Notebook, stop listening. The rear panel is off.")
+    told(session, "The lower shelf is off. Notebook, start listening. The evaporator cover is off.")
+    assert session.report is not None
+    assert [s.part for s in session.report.steps] == ["power supply", "evaporator cover"]
+    text = " ".join(s.text for s in session.report.transcript.segments)
+    assert "rear panel" not in text
+    assert "lower shelf" not in text
+    assert [line for line in session.dropped if "Not listening, as asked, until" in line]
+
+
+def test_said_again_after_the_tool_repeated_it_is_no_echo(session: Session) -> None:
+    told(session, "Four screws are out of the rear panel.")
+    answer = reply(told(session, "Notebook, take that back."))
+    session.spoke(answer, session.at, session.at + 4.0)
+    session.say("Six screws are out of the rear panel.", session.at + 4.3)
+    assert session.report is not None
+    assert [(s.part, s.count) for s in session.report.steps] == [("screw", 6)]
 
 
 # ---- the wrap-up

@@ -10,6 +10,7 @@ from rich.console import Console
 
 from voicereport.errors import AudioError
 from voicereport.live import Session, load_phrases
+from voicereport.live.events import Prompt
 from voicereport.live.sources import Microphone
 from voicereport.live.view import Board, level_bar, line_of, screen
 from voicereport.live.voice import Voice
@@ -64,6 +65,13 @@ def test_plain_output_is_a_line_for_each_thing_that_settled(session: Session) ->
     lines = [line for event in events if (line := line_of(event))]
     assert "1:01 The rear panel is off." in lines
     assert any(line.endswith("! Hold on. Is the plug out? Say so before you go on.") for line in lines)
+
+
+def test_prompts_that_come_at_once_are_shown_together_the_warning_first() -> None:
+    board = Board()
+    doubt = Prompt(at=1.0, kind="doubt", about="15", text="15 or 50? Say it again.", aloud=True)
+    board.take((doubt, Prompt(at=1.0, kind="warning", about="power-isolated", text="Hold on.", aloud=True)))
+    assert (board.said, board.urgent) == ("Hold on. 15 or 50? Say it again.", True)
 
 
 def test_without_a_program_that_speaks_a_bell_rings() -> None:

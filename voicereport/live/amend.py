@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from voicereport.live.said import Said
+from voicereport.requests.said import Said
 from voicereport.transcript import Segment, Word, spread
 from voicereport.wording.numbers import Number, find_numbers
 

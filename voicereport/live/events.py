@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import asdict, dataclass
 from typing import Any, Literal
 
-from voicereport.live.phrases import Does
+from voicereport.requests.phrases import Does
 
 PromptKind = Literal["warning", "doubt", "question"]
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Literal
 
 from voicereport.live.changes import LACKING
-from voicereport.live.phrases import Phrases
+from voicereport.requests.phrases import Phrases
 from voicereport.wording.numbers import find_numbers
 
 if TYPE_CHECKING:

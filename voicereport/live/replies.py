@@ -5,13 +5,14 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from voicereport.live.changes import LACKING
-from voicereport.live.phrases import Phrases
+from voicereport.requests.phrases import Phrases
 
 if TYPE_CHECKING:
     from voicereport.report import LedgerItem, Report
 
 _MOST_TITLES = 3  #: of missing checks, in one breath
 _MOST_ITEMS = 6
+_MOST_WORDS = 8  #: of a sentence that is taken back
 
 
 def open_items(report: Report) -> tuple[LedgerItem, ...]:
@@ -38,7 +39,7 @@ def still_off(report: Report, phrases: Phrases) -> str:
         return phrases.says["nothing_off"]
     shown = items[:_MOST_ITEMS]
     if len(items) > len(shown):
-        return phrases.says["still_off"].format(items=", ".join(shown) + f", +{len(items) - len(shown)}")
+        return phrases.says["still_off_more"].format(items=", ".join(shown), more=len(items) - len(shown))
     return phrases.says["still_off"].format(items=_joined(shown, phrases))
 
 
@@ -70,6 +71,12 @@ def last_reading(report: Report, phrases: Phrases) -> str:
     last = report.readings[-1]
     key = "reading_of" if last.subject else "reading"
     return phrases.says[key].format(subject=last.subject, spoken=last.spoken.rstrip(".,;"))
+
+
+def shortened(quote: str) -> str:
+    """The first words of what was said, as many as show which sentence it was."""
+    words = quote.split()
+    return quote if len(words) <= _MOST_WORDS + 2 else " ".join(words[:_MOST_WORDS]).rstrip(".,;:") + " …"
 
 
 def _joined(items: list[str], phrases: Phrases) -> str:

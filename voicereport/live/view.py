@@ -14,9 +14,9 @@ from voicereport.live.replies import open_items, spoken_item
 if TYPE_CHECKING:
     from rich.console import RenderableType
 
-    from voicereport.live.phrases import Phrases
     from voicereport.live.session import Session
     from voicereport.report import Report
+    from voicereport.requests.phrases import Phrases
 
 _LINES = 6  #: of what was heard
 _BAR = 24  #: characters of the level
@@ -33,14 +33,15 @@ class Board:
     urgent: bool = False  #: what it said is a warning
 
     def take(self, events: tuple[Event, ...]) -> None:
-        """What events change."""
+        """What events change. Prompts that come at once are shown together, a warning first."""
+        prompts = sorted((e for e in events if isinstance(e, Prompt)), key=lambda e: e.kind != "warning")
         for event in events:
             if isinstance(event, Heard):
                 if event.settled and event.text:
                     self.heard.append(event.text)
                 self.now = "" if event.settled else event.text
             elif isinstance(event, Prompt):
-                self.said, self.urgent = event.text, event.kind == "warning"
+                self.said, self.urgent = " ".join(e.text for e in prompts), prompts[0].kind == "warning"
             elif isinstance(event, Asked) and event.reply:
                 self.said, self.urgent = event.reply, False
             elif isinstance(event, Answered):

@@ -113,15 +113,19 @@ def open_desk(
     look_twice: bool,
     resume: bool,
     watched: Collection[str],
+    workers: int = 0,
 ) -> Desk:
-    """The recognisers, loaded. Without other weights for the second look there is none, which is noted."""
+    """The recognisers, loaded. Without other weights for the second look there is none, which is noted.
+
+    workers: as of `open_engine`.
+    """
     shelf = catalogue()
-    first = open_engine(engine, weights=weights, threads=threads)
+    first = open_engine(engine, weights=weights, threads=threads, workers=workers)
     second: Engine | None = None
     name = shelf.second[first.name]
     if look_twice and name != first.model and shelf.named(name, first.name).knows(language):
         try:
-            second = open_engine(engine, weights=name, threads=threads)
+            second = open_engine(engine, weights=name, threads=threads, workers=workers)
         except WeightsError as error:
             logging.getLogger(__name__).warning("numbers are not read twice: %s", error)
     return Desk(

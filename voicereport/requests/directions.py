@@ -8,7 +8,7 @@ from functools import lru_cache
 from itertools import product
 from typing import Literal
 
-from voicereport.live.phrases import Does, Phrases, Request, Tokens, tokens
+from voicereport.requests.phrases import Does, Phrases, Request, Tokens, tokens
 from voicereport.transcript import Word
 
 _PAUSE_S = 0.25  #: a pause from here on lets a call word stand in the middle of talk

@@ -87,11 +87,12 @@ def load_phrases(*, call_word: str | None = None, folder: Path | None = None) ->
     """
     data = _read(paths.models_dir() / FILE_NAME)
     own = (folder or paths.user_config_dir()) / FILE_NAME
+    shipped = data
     if own.is_file():
-        data |= _read(own)
+        data = data | _read(own)
     faults: list[str] = [f"there is no table {name}" for name in _TABLES if name not in data]
     if not faults:
-        faults += _faults(data)
+        faults += [*_faults(data), *_lacking_sentences(data, shipped)]
     if call_word is not None and not tokens(call_word):
         faults.append("the call word has no letters")
     if faults:
@@ -133,6 +134,11 @@ def _read(path: Path) -> dict[str, Any]:
         raise SettingsError(str(path), f"cannot be read ({error})", "correct it, or take it away") from error
 
 
+def _lacking_sentences(data: Mapping[str, Any], shipped: Mapping[str, Any]) -> list[str]:
+    """Sentences that the shipped tables have, and that a table in their place lacks."""
+    return [f"{t}: {k} is lacking" for t in ("says", "record", "view") for k in shipped[t] if k not in data[t]]
+
+
 def _faults(data: Mapping[str, Any]) -> list[str]:
     """Every fault of tables that are all there."""
     wanted = {"call": ("words", "heard_as", "openers", "fillers", "least", "apart"), "answers": ("skip", "stop")}
@@ -148,3 +154,8 @@ def _faults(data: Mapping[str, Any]) -> list[str]:
     found += [f"requests: {name} is lacking" for name in known if name not in does]
     found += [f"unknown table {name}" for name in data if name not in _TABLES]
     return found
+
+
+def clock(seconds: float) -> str:
+    """Seconds as minutes and seconds, 3:07, as the record has them."""
+    return f"{int(seconds) // 60}:{int(seconds) % 60:02}"
