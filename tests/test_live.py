@@ -104,6 +104,14 @@ def test_a_plan_is_warned_of_before_it_is_done(session: Session) -> None:
     assert next(c for c in session.report.checks if c.id == "power-isolated").state == "not_applicable"
 
 
+@pytest.mark.parametrize("said", [
+    "I've not opened the sealed system today. The new filter drier is on order.",
+    "I'll come back next week and take the rear panel off.", "I'm going to take the rear panel off on the next visit.",
+])  # fmt: skip
+def test_a_plan_for_another_day_is_not_warned_of(session: Session, said: str) -> None:
+    assert prompts(told(session, said)) == []
+
+
 def test_the_same_warning_is_not_given_twice(session: Session) -> None:
     events = told(
         session, "The rear panel is off.", "The evaporator cover is off.", "I've unplugged the fan connector."

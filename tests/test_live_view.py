@@ -10,7 +10,7 @@ from rich.console import Console
 
 from voicereport.errors import AudioError
 from voicereport.live import Session, load_phrases
-from voicereport.live.events import Prompt
+from voicereport.live.events import CheckChanged, Prompt
 from voicereport.live.sources import Microphone
 from voicereport.live.view import Board, level_bar, line_of, screen
 from voicereport.live.voice import Voice
@@ -48,6 +48,39 @@ def test_the_newest_line_is_seen_in_a_window_of_any_size(session: Session, width
     page = shown(session, board, width=width, height=height)
     assert "number 29" in " ".join(page.replace("│", " ").split())
     assert len(page.splitlines()) <= height + 1
+
+
+def test_what_does_not_fit_is_counted(session: Session) -> None:
+    shelves = ("upper shelf", "lower shelf", "wire basket", "crisper drawer", "drain trough", "kick plate")
+    for part in shelves:
+        session.say(f"The {part} is off.", session.at + 2)
+    page = shown(session, Board())
+    listed = sum(part in page for part in shelves)
+    assert 0 < listed < len(shelves)
+    assert f"and {len(shelves) - listed} more" in page
+    assert all(part in shown(session, Board(), width=120, height=60) for part in shelves)
+
+
+def test_a_warning_goes_when_what_it_asks_for_was_said(session: Session) -> None:
+    board = Board()
+    board.take(session.say("The rear panel is off.", session.at + 2))
+    assert board.urgent
+    board.take((CheckChanged(at=9.0, check="heater-cool", title="", severity="warning", before="missing",
+                             after="confirmed", reason=""),))  # fmt: skip
+    assert board.said
+    board.take((CheckChanged(at=9.0, check="power-isolated", title="", severity="stop", before="missing",
+                             after="confirmed", reason=""),))  # fmt: skip
+    assert (board.said, board.urgent) == ("", False)
+
+
+def test_a_long_sentence_of_the_tool_is_shown_whole(session: Session) -> None:
+    board = Board(said="Still off: " + ", ".join(f"part number {n}" for n in range(9)) + ".")
+    page = " ".join(shown(session, board).replace("│", " ").split())
+    assert board.said in page
+
+
+def test_the_help_line_fits_in_80_columns(session: Session) -> None:
+    assert "Ctrl-C ends." in shown(session, Board())
 
 
 def test_an_empty_job_says_that_nothing_was_heard(session: Session) -> None:

@@ -197,7 +197,7 @@ def _shown(session: Session, *, plain: bool, as_json: bool) -> Iterator[Show]:
             board.take(events)
             if events or time.monotonic() - shown > 0.25:
                 shown = time.monotonic()
-                live.update(screen(session, board, behind_s=behind), refresh=True)
+                live.update(screen(session, board, behind_s=behind, width=live.console.width), refresh=True)
 
         yield show
 

@@ -26,7 +26,7 @@ def open_items(report: Report) -> tuple[LedgerItem, ...]:
 def spoken_item(item: LedgerItem, phrases: Phrases) -> str:
     """An item as it is said: "4 screws of the rear panel"."""
     left = item.count_out - item.count_in
-    counted = item.kind in ("fastener", "connector") and left > 0
+    counted = left > 0 and (item.kind == "fastener" or (item.kind == "connector" and left > 1))
     key = "item" + ("_count" if counted else "") + ("_of" if item.holds else "")
     part = f"{item.part}s" if counted and left > 1 and not item.part.endswith("s") else item.part
     return phrases.says[key].format(part=part, holds=item.holds, count=f"{left:g}")

@@ -18,7 +18,7 @@ Does = Literal[
 ]
 Tokens = tuple[str, ...]
 FILE_NAME = "live.toml"
-_TABLES = ("call", "requests", "answers", "warn", "wrap_up", "says", "record", "view")
+_TABLES = ("call", "requests", "answers", "warn", "later", "wrap_up", "says", "record", "view")
 _SPELLED_OUT = (("what's", "what is"), ("that's", "that is"), ("i've", "i have"), ("i'm", "i am"), ("it's", "it is"))
 
 
@@ -61,6 +61,7 @@ class Phrases:
     skip: frozenset[Tokens]
     stop: frozenset[Tokens]
     warn: Mapping[str, Warn]  #: by check id
+    later: tuple[Tokens, ...]  #: words that put a plan off to another day
     asks: Mapping[str, Ask]  #: by check id
     says: Mapping[str, str]
     record: Mapping[str, str]
@@ -116,6 +117,7 @@ def _made(data: Mapping[str, Any], call_word: str | None) -> Phrases:
         skip=frozenset(_all(data["answers"]["skip"])),
         stop=frozenset(_all(data["answers"]["stop"])),
         warn={row["check"]: Warn(say=row["say"], before=row["before"]) for row in data["warn"]},
+        later=_all(data["later"]["words"]),
         asks={row["check"]: Ask(ask=row["ask"], completes=tuple(row["completes"])) for row in data["wrap_up"]},
         says=dict(data["says"]),
         record=dict(data["record"]),
@@ -141,7 +143,11 @@ def _lacking_sentences(data: Mapping[str, Any], shipped: Mapping[str, Any]) -> l
 
 def _faults(data: Mapping[str, Any]) -> list[str]:
     """Every fault of tables that are all there."""
-    wanted = {"call": ("words", "heard_as", "openers", "fillers", "least", "apart"), "answers": ("skip", "stop")}
+    wanted = {
+        "call": ("words", "heard_as", "openers", "fillers", "least", "apart"),
+        "answers": ("skip", "stop"),
+        "later": ("words",),
+    }
     found = [f"{t}: {k} is lacking" for t, keys in wanted.items() for k in keys if k not in data[t]]
     rows = {"requests": ("does", "phrases"), "warn": ("check", "say", "before"),
             "wrap_up": ("check", "ask", "completes")}  # fmt: skip
