@@ -10,7 +10,18 @@ import pytest
 from voicereport.errors import SettingsError
 from voicereport.evaluation.corpus import read_corpus, to_transcript, units_of
 from voicereport.live import Session, as_json, load_phrases
-from voicereport.live.events import Answered, Asked, CheckChanged, Event, Finished, Listening, Prompt, ReadingTaken
+from voicereport.live.amend import within
+from voicereport.live.events import (
+    Answered,
+    Asked,
+    CheckChanged,
+    Event,
+    Finished,
+    Listening,
+    Prompt,
+    ReadingTaken,
+    to_speak,
+)
 from voicereport.pipeline import understand
 from voicereport.requests.directions import find_directions
 from voicereport.requests.phrases import Phrases
@@ -310,6 +321,41 @@ def test_the_wrap_up_asks_for_what_is_missing_one_at_a_time(session: Session) ->
     assert session.report.job.labour_min is not None
     assert session.report.job.labour_min.value == 40
     assert any(isinstance(e, Finished) for e in events)
+
+
+def test_the_wrap_up_names_what_is_not_back(session: Session) -> None:
+    told(session, "I've pulled the plug.", "Four screws are out of the rear panel, and the rear panel is off.",
+         "The rear panel is back on and three screws are in.")  # fmt: skip
+    events = told(session, "Notebook, finish the job.")
+    asked: list[str] = []
+    for _ in range(20):
+        asked += [e.text for e in events if isinstance(e, Prompt)]
+        if session.finished:
+            break
+        events = told(session, "Skip.")
+    assert "Not back yet: 1 screw of the rear panel. Say what became of that." in asked
+    assert len(asked) == len(set(asked))
+    assert all(len(text.split()) <= 25 for text in asked)
+
+
+@pytest.mark.parametrize(("lines", "reply"), [
+    (("The rear panel is off.",), "Finished, but blocked: Power isolated before work."),
+    (("The fan is running.",), "Finished. Open:"),
+])  # fmt: skip
+def test_the_end_is_told_aloud(session: Session, lines: tuple[str, ...], reply: str) -> None:
+    told(session, *lines, "Notebook, finish the job.")
+    last = told(session, "That's all.")[-1]
+    assert isinstance(last, Finished)
+    assert last.reply.startswith(reply)
+    assert to_speak(last) == last.reply
+
+
+@pytest.mark.parametrize(("answer", "text"), [
+    ("It's not freezing.", "it's not freezing."), ("I'd say the fan.", "I'd say the fan."),
+    ("NTC is open.", "NTC is open."), ("R-600a leaked.", "R-600a leaked."), ("A failed fan.", "a failed fan."),
+])  # fmt: skip
+def test_an_answer_within_a_sentence_loses_only_the_capital_of_its_beginning(answer: str, text: str) -> None:
+    assert within(answer) == text
 
 
 def test_thats_all_ends_the_wrap_up(session: Session) -> None:

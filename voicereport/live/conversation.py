@@ -140,14 +140,12 @@ class Conversation:
     def wrap_up(self, session: Session) -> list[Event]:
         """Ask for the next thing that is missing, or finish."""
         self.asking = None
-        lacking = _askable(session) if session.report and session.ask else []
-        check = next((c for c in lacking if c.id not in self.asked), None)
-        if check is not None:
+        report = session.report
+        check = next((c for c in _askable(session) if c.id not in self.asked), None) if session.ask else None
+        if check is not None and report is not None:
             self.wrapping, self.asking = True, check.id
             self.asked.add(check.id)
-            known = session.phrases.asks.get(check.id)
-            text = known.ask if known else session.phrases.says["ask"].format(title=check.title, reason=check.reason)
-            return [_prompt(session, "question", check.id, text)]
+            return [_prompt(session, "question", check.id, replies.asked_for(check, report, session.phrases))]
         self.wrapping = False
         session.settle()
         session.detector.close()
@@ -184,7 +182,7 @@ class Conversation:
             _put(session, held, amend.completed(held.segment, sentence))
             events = session.understand()
             if _state(session.report, check) in _IMPROVED:
-                read = sentence.format(answer=text.rstrip(".?!"))
+                read = sentence.format(answer=amend.within(text.rstrip(".?!")))
                 session.note("answer_read", text, at=session.at, read=read)
                 return events
             _put(session, None, held.segment)

@@ -11,6 +11,7 @@ from voicereport.live.conversation import Conversation
 from voicereport.live.detect import Cut, Detector
 from voicereport.live.events import Answered, Asked, DoubtRaised, Event, Finished, Heard, Listening, Prompt
 from voicereport.live.recognise import Recogniser
+from voicereport.live.replies import finished
 from voicereport.live.seams import cut_place, cut_segments, without_settled
 from voicereport.live.understanding import Understanding
 from voicereport.requests.directions import Direction, find_directions
@@ -300,7 +301,8 @@ class Session:
         report = self.report
         if report is not None:
             lacking = sum(c.state not in ("confirmed", "not_applicable") for c in report.checks)
-            events.append(Finished(at=self.at, status=report.status, open_checks=lacking))
+            reply = finished(report, self.phrases)
+            events.append(Finished(at=self.at, status=report.status, open_checks=lacking, reply=reply))
         return tuple(events)
 
     def _understood(self) -> Understanding:

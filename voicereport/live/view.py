@@ -9,7 +9,17 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from voicereport.live.changes import LACKING
-from voicereport.live.events import Answered, Asked, CheckChanged, DoubtRaised, Event, Heard, Prompt, ReadingTaken
+from voicereport.live.events import (
+    Answered,
+    Asked,
+    CheckChanged,
+    DoubtRaised,
+    Event,
+    Finished,
+    Heard,
+    Prompt,
+    ReadingTaken,
+)
 from voicereport.live.replies import open_items, spoken_item
 
 if TYPE_CHECKING:
@@ -184,6 +194,8 @@ def line_of(event: Event) -> str | None:
         return f"{_clock(event.at)} ! {event.text}"
     if isinstance(event, Asked):
         return f"{_clock(event.at)} > {event.reply}" if event.reply else None
+    if isinstance(event, Finished):
+        return f"{_clock(event.at)} > {event.reply}"
     if isinstance(event, Answered):
         return f"{_clock(event.at)}   {event.about}: {event.outcome}"
     if isinstance(event, CheckChanged) and event.after != "not_applicable":

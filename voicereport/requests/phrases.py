@@ -43,8 +43,9 @@ class Warn:
 class Ask:
     """How the wrap-up asks for a check."""
 
-    ask: str
+    ask: str  #: with {items} where it has kinds
     completes: tuple[str, ...]  #: sentences that a bare answer is read as part of
+    kinds: tuple[str, ...] = ()  #: kinds of items of the ledger; those that are not back are named
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -118,7 +119,10 @@ def _made(data: Mapping[str, Any], call_word: str | None) -> Phrases:
         stop=frozenset(_all(data["answers"]["stop"])),
         warn={row["check"]: Warn(say=row["say"], before=row["before"]) for row in data["warn"]},
         later=_all(data["later"]["words"]),
-        asks={row["check"]: Ask(ask=row["ask"], completes=tuple(row["completes"])) for row in data["wrap_up"]},
+        asks={
+            row["check"]: Ask(ask=row["ask"], completes=tuple(row["completes"]), kinds=tuple(row.get("kinds", ())))
+            for row in data["wrap_up"]
+        },
         says=dict(data["says"]),
         record=dict(data["record"]),
         view=dict(data["view"]),

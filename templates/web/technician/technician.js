@@ -239,6 +239,8 @@
     } else if (event.event === "listening" && fresh) {
       Recorder.rest(!event.on);
     } else if (event.event === "finished" && fresh) {
+      prompt({ text: event.reply, kind: "reply" });
+      told.aloud.push(event.reply);
       finish();
     }
     if (event.event === "prompt") { byId("prompt").dataset.about = event.about; }
