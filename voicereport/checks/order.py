@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Literal
 
 from voicereport.checks.events import Event, any_matches
@@ -38,9 +38,15 @@ class Scene:
     entry: Entry
     book: EntryBook
     events: tuple[Event, ...]
+    #: what `has` found, by the places of event and terms in memory: each is asked for at every call of the entry
+    known: dict[tuple[int, int], bool] = field(default_factory=dict, compare=False, repr=False)
 
-    def has(self, event: Event, terms: Iterable[Term]) -> bool:
-        return any_matches(event, terms, self.events, beside_s=self.book.beside_s)
+    def has(self, event: Event, terms: tuple[Term, ...]) -> bool:
+        key = (id(event), id(terms))
+        found = self.known.get(key)
+        if found is None:
+            found = self.known[key] = any_matches(event, terms, self.events, beside_s=self.book.beside_s)
+        return found
 
     def acted(self, terms: tuple[Term, ...]) -> list[Event]:
         """Events of `terms`: steps that were done or told; other things whatever their status, but for denials.
@@ -50,7 +56,9 @@ class Scene:
         return [e for e in self.events if self.has(e, terms) and (self._names_status(e, terms) or _moves(e))]
 
     def _names_status(self, event: Event, terms: tuple[Term, ...]) -> bool:
-        return self.has(event, [t for t in terms if t.statuses]) and event.status != "retracted"
+        named = [t for t in terms if t.statuses]
+        found = any_matches(event, named, self.events, beside_s=self.book.beside_s)
+        return found and event.status != "retracted"
 
     def stance(self, event: Event, *, half: bool = False) -> Stance | None:
         """What the event says to this entry; None = nothing. half: it would be only half of what is asked for."""

@@ -81,7 +81,7 @@ def open_recogniser(settings: Settings) -> LoadedRecogniser:
 
     full = open_desk(
         settings.engine, settings.weights, settings.threads, settings.language,
-        look_twice=True, resume=False, watched=(), workers=1,  # one stretch at a time, by all cores
+        look_twice=True, resume=False, watched=(),
     )  # fmt: skip
     return LoadedRecogniser(quick=replace(full, second=None), full=full)
 

@@ -57,12 +57,10 @@ def open_engine(
     threads: int = 0,
     folder: Path | None = None,
     second: bool = False,
-    workers: int = 0,
 ) -> Engine:
     """A recogniser, loaded. "auto" is the fast one; its weights by default are those of models/speech.toml.
 
     threads: 0 = as many as there are cores. second: the weights that look again, where `weights` is "auto".
-    workers: windows that are worked on at once, which share the threads; 0 = as is best for many windows.
     Raises WeightsError where the weights are missing or wrong.
     """
     name: EngineName = "faster-whisper" if engine == "auto" else engine
@@ -72,7 +70,7 @@ def open_engine(
     if name == "faster-whisper":
         from voicereport.speech.fast import FastEngine
 
-        return FastEngine(entry, threads=threads, folder=folder, workers=workers)
+        return FastEngine(entry, threads=threads, folder=folder)
     from voicereport.speech.reference import ReferenceEngine
 
     return ReferenceEngine(entry, threads=threads, folder=folder)

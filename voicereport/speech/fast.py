@@ -34,14 +34,14 @@ class FastEngine:
 
     name: EngineName = "faster-whisper"
 
-    def __init__(self, weights: Weights, *, threads: int = 0, folder: Path | None = None, workers: int = 0) -> None:
+    def __init__(self, weights: Weights, *, threads: int = 0, folder: Path | None = None) -> None:
         from concurrent.futures import ThreadPoolExecutor
 
         from faster_whisper import WhisperModel
 
         files = read(weights, folder=folder)
         cores = threads or os.cpu_count() or 1
-        self.workers = min(workers or _WORKERS, cores)
+        self.workers = min(_WORKERS, cores)
         self._pool = ThreadPoolExecutor(self.workers)  # kept: threads that come and go leave memory behind
         self.model = weights.name
         self._weights = weights

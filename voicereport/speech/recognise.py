@@ -113,19 +113,15 @@ def open_desk(
     look_twice: bool,
     resume: bool,
     watched: Collection[str],
-    workers: int = 0,
 ) -> Desk:
-    """The recognisers, loaded. Without other weights for the second look there is none, which is noted.
-
-    workers: as of `open_engine`.
-    """
+    """The recognisers, loaded. Without other weights for the second look there is none, which is noted."""
     shelf = catalogue()
-    first = open_engine(engine, weights=weights, threads=threads, workers=workers)
+    first = open_engine(engine, weights=weights, threads=threads)
     second: Engine | None = None
     name = shelf.second[first.name]
     if look_twice and name != first.model and shelf.named(name, first.name).knows(language):
         try:
-            second = open_engine(engine, weights=name, threads=threads, workers=workers)
+            second = open_engine(engine, weights=name, threads=threads)
         except WeightsError as error:
             logging.getLogger(__name__).warning("numbers are not read twice: %s", error)
     return Desk(
