@@ -201,6 +201,30 @@ def test_ordinary_talk_is_no_request(phrases: Phrases, said: str) -> None:
     assert find_directions(spread(said, 0.0, 4.0), phrases) == ()
 
 
+@pytest.mark.parametrize("heard", [
+    "Note book,", "Notebok,", "Notebooks.", "Note-book,", "Nodebook", "Not book,", "Note boot,", "Notebook's",
+    "No book.",
+])  # fmt: skip
+def test_the_call_word_is_known_in_other_spellings_before_a_request(phrases: Phrases, heard: str) -> None:
+    found = find_directions(spread(f"{heard} what is still off?", 0.0, 4.0), phrases)
+    assert [(d.does, d.first) for d in found] == [("still_off", 0)]
+    assert find_directions(spread(f"{heard} four screws are out of the rear panel.", 0.0, 4.0), phrases) == ()
+
+
+@pytest.mark.parametrize("said", [
+    "Nope, next one.", "No, forget that.", "Not that. Strike that.", "Note that the hinge is bent.",
+    "Logbook, what is still off?", "Handbook, next.", "Look, what is still off?",
+])  # fmt: skip
+def test_what_is_only_a_little_like_the_call_word_is_none(phrases: Phrases, said: str) -> None:
+    assert find_directions(spread(said, 0.0, 4.0), phrases) == ()
+
+
+def test_a_call_word_of_ones_own_is_known_in_other_spellings_too() -> None:
+    own = load_phrases(call_word="Toolbox", folder=Path("/nowhere"))
+    for heard, does in (("Tool box,", ["missing"]), ("Toolbocs,", []), ("Tolbox,", ["missing"]), ("Two box,", [])):
+        assert [d.does for d in find_directions(spread(f"{heard} what is missing?", 0, 2), own)] == does
+
+
 def test_the_call_word_can_be_another(settings: Settings) -> None:
     own = load_phrases(call_word="Toolbox", folder=Path("/nowhere"))
     assert [d.does for d in find_directions(spread("Toolbox, what is missing?", 0, 2), own)] == ["missing"]
