@@ -61,7 +61,7 @@ class Stub:
     model: str = "stub"
     calls: list[tuple[float, float]] = field(default_factory=list)
 
-    def words(self, samples: NDArray[np.float32], start: float) -> tuple[Segment, ...]:
+    def words(self, samples: NDArray[np.float32], start: float, *, well: bool = False) -> tuple[Segment, ...]:
         end = start + len(samples) / RATE
         self.calls.append((start, end))
         words = []
@@ -192,6 +192,25 @@ def test_an_echo_stays_in_the_transcript_and_in_the_record_and_is_read_for_nothi
 
 
 # ---- heard, then understood
+
+
+@dataclass(slots=True)
+class Deaf(Stub):
+    """Gives no words for what it hears, but when it is to hear well."""
+
+    def words(self, samples: NDArray[np.float32], start: float, *, well: bool = False) -> tuple[Segment, ...]:
+        found = Stub.words(self, samples, start)
+        end = start + len(samples) / RATE
+        silent = Segment(id="", recording="", start=start, end=end, heard="", text="", words=(), flags=("unheard",))
+        return found if well else (silent,)
+
+
+def test_speech_that_gave_no_words_is_heard_again_by_other_weights(speech: NDArray[np.float32]) -> None:
+    session = new_session(Deaf())
+    for n in range(0, len(samples := sound(1.0, speech, 3.0)), 1600):
+        session.hear(samples[n : n + 1600])
+    assert [one.segment.flags for one in session.settled] == [()]
+    assert session.settled[0].segment.words
 
 
 def batches(session: Session, samples: NDArray[np.float32]) -> list[tuple[Event, ...]]:

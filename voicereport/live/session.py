@@ -157,11 +157,11 @@ class Session:
             self.detector.close()
         return events
 
-    def _heard(self) -> tuple[Segment, ...]:
+    def _heard(self, *, well: bool = False) -> tuple[Segment, ...]:
         if self.recogniser is None:
             return ()
-        found = self.recogniser.words(self.detector.sound(), self.detector.start)
-        self._looked = False
+        found = self.recogniser.words(self.detector.sound(), self.detector.start, well=well)
+        self._looked = well
         return self._repaired(without_settled(found, self.settled_to, self._last_word()))
 
     def _repaired(self, segments: Sequence[Segment]) -> tuple[Segment, ...]:
@@ -205,14 +205,8 @@ class Session:
 
     def _rest(self) -> list[Event]:
         """Nobody spoke for a moment: look twice, then answer what was asked, or speak up."""
-        events: list[Event] = []
-        if self.recogniser is not None and self._open and not self._looked and self.listening:
-            self._looked = True
-            segments = [one.segment for one in self._open]
-            looked = self.recogniser.second_look(self.detector.sound(), self.detector.start, segments)
-            if list(looked) != segments:
-                self._open = [replace(o, segment=s) for o, s in zip(self._open, looked, strict=True)]
-                events += self._understand(self.at)
+        look = self.recogniser is not None and self._open and not self._looked and self.listening
+        events = self._look_twice() if look else []
         if not self._open:
             return events
         more = self.talk.take(self)
@@ -220,6 +214,20 @@ class Session:
             more += self.settle()
             self.detector.close()
         return events + more
+
+    def _look_twice(self) -> list[Event]:
+        """Numbers, by other weights; all of the utterance where some of its speech gave no words."""
+        if self.recogniser is None:
+            return []
+        self._looked = True
+        segments = [one.segment for one in self._open]
+        if any("unheard" in segment.flags for segment in segments):
+            return self._recognised(self._heard(well=True))
+        looked = self.recogniser.second_look(self.detector.sound(), self.detector.start, segments)
+        if list(looked) == segments:
+            return []
+        self._open = [replace(o, segment=s) for o, s in zip(self._open, looked, strict=True)]
+        return self._understand(self.at)
 
     def settle(self) -> list[Event]:
         """The open utterance is settled."""

@@ -119,9 +119,9 @@ class _Turns:
     def model(self) -> str:
         return self._recogniser.model
 
-    def words(self, samples: Any, start: float) -> tuple[Segment, ...]:
+    def words(self, samples: Any, start: float, *, well: bool = False) -> tuple[Segment, ...]:
         with self._turn:
-            return self._recogniser.words(samples, start)
+            return self._recogniser.words(samples, start, well=well)
 
     def second_look(self, samples: Any, start: float, segments: Sequence[Segment]) -> tuple[Segment, ...]:
         with self._turn:
