@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
 from dataclasses import replace
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from voicereport.assembly import assemble
@@ -15,7 +17,8 @@ from voicereport.checks.limits import judge_report
 from voicereport.errors import SettingsError
 from voicereport.evaluation.corpus import read_corpus, to_transcript, units_of
 from voicereport.live import Session
-from voicereport.pipeline import join_transcripts, recorded_at, report_files, understand
+from voicereport.live.record import WavWriter
+from voicereport.pipeline import join_transcripts, recorded_at, report_files, rests_of, understand
 from voicereport.report import Report, dump_json
 from voicereport.requests import Phrases, content_of, load_phrases, set_apart
 from voicereport.requests.said import Said, kind_of, take_back
@@ -207,6 +210,30 @@ def test_without_a_start_nothing_is_lost(phrases: Phrases) -> None:
     """A page goes on by a touch, and the tool's own recordings hold silence while it rests."""
     found = set_apart(spoken("Notebook, stop listening.", "The fan is out."), phrases)
     assert texts(found, "content") == ["The fan is out."]
+
+
+def test_where_the_tool_itself_rested_nothing_goes(phrases: Phrases) -> None:
+    """Its recordings hold silence for the rest; the request that ended it is not in them, and one may come later."""
+    said = ("Notebook, stop listening.", "The fan is out.", "Notebook, start listening.", "The plug is in.")
+    found = set_apart(spoken(*said), phrases, rested=lambda name, at: name == "memo.wav" and at > 0)
+    assert texts(found, "content") == ["The fan is out.", "The plug is in."]
+    assert texts(set_apart(spoken(*said), phrases, rested=lambda _name, _at: False), "content") == ["The plug is in."]
+
+
+@pytest.mark.parametrize(("kind", "rests"), [("silence", True), ("noise", False), ("late", False), ("short", False)])
+def test_a_rest_of_the_tool_is_silence_without_noise(tmp_path: Path, kind: str, rests: bool) -> None:
+    noise = np.random.default_rng(4).normal(0, 0.01, 30 * 16_000).astype(np.float32)
+    first, last = {"silence": (3, 9), "noise": (0, 0), "late": (12, 20), "short": (3, 4)}[kind]
+    noise[first * 16_000 : last * 16_000] = 0
+    writer = WavWriter(tmp_path / "recording.wav")
+    writer.add(noise)
+    writer.close()
+    digest = hashlib.sha256((tmp_path / "recording.wav").read_bytes()).hexdigest()
+    made = Recording(name="recording.wav", sha256=digest, duration_s=30.0, speech_s=1.0, engine="stub")
+    other = replace(made, name="other.wav", sha256="")
+    rested = rests_of([tmp_path / "recording.wav"], Transcript(recordings=(made, other), segments=()))
+    assert rested("recording.wav", 2.0) is rests
+    assert rested("other.wav", 2.0) is False
 
 
 def test_a_rest_does_not_reach_into_the_next_recording(phrases: Phrases) -> None:

@@ -40,9 +40,10 @@ def whole_report(recording: Path, trade: Trade, settings: Settings, phrases: Phr
 
     Raises AudioError, WeightsError.
     """
-    from voicereport.pipeline import transcribe_files, understand
+    from voicereport.pipeline import rests_of, transcribe_files, understand
 
-    return understand(transcribe_files([recording], settings), trade, settings, phrases=phrases)
+    transcript = transcribe_files([recording], settings)
+    return understand(transcript, trade, settings, phrases=phrases, rested=rests_of([recording], transcript))
 
 
 def agreement(live: Report, whole: Report) -> Agreement:

@@ -30,7 +30,7 @@ if TYPE_CHECKING:
     from voicereport.report import Report
     from voicereport.requests.phrases import Phrases
 
-_LINES = 6  #: of what was heard
+_LINES = 12  #: of what was heard
 _SAID = 3  #: most lines of what the tool said
 _BAR = 24  #: characters of the level
 _FLOOR_DB = -60.0

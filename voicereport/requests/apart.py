@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from itertools import groupby
 
@@ -17,17 +17,22 @@ _CALLED_S = 8.0  #: a request may follow the call word after a pause, within the
 _REPLY_S = 6.0  #: the tool's voice answers within these
 
 
-def set_apart(transcript: Transcript, phrases: Phrases) -> Transcript:
+#: whether a recording, by its name, holds no sound at all from a moment on, in seconds: a tool rested there itself
+Rested = Callable[[str, float], bool]
+
+
+def set_apart(transcript: Transcript, phrases: Phrases, *, rested: Rested | None = None) -> Transcript:
     """The transcript with each segment that is no content flagged by what it is, and the record of requests.
 
     Requests are cut out of their segments; what a speaker took back stays, flagged; what was said between "stop
     listening" and "start listening" goes. What is flagged already was carried out and stays. A transcript without
-    requests is given back as it came.
+    requests is given back as it came. Where a recording was made by a tool that rested, `rested`, nothing that was
+    not meant to be heard is in it, and nothing goes.
     """
     said: list[Said] = []
     record: list[str] = []
     for name, group in groupby(transcript.segments, key=lambda segment: segment.recording):
-        asked = _Asked(phrases=phrases, name=name if len(transcript.recordings) > 1 else "")
+        asked = _Asked(phrases=phrases, name=name, named=len(transcript.recordings) > 1, rested=rested)
         asked.take(list(group), by_cue=_written(transcript, name))
         said += asked.said
         record += asked.record
@@ -75,7 +80,9 @@ class _Asked:
     """One recording, gone through once."""
 
     phrases: Phrases
-    name: str  #: of the recording where there are several, else empty
+    name: str  #: of the recording
+    named: bool  #: the record says which recording it is about: there are several
+    rested: Rested | None
     said: list[Said] = field(default_factory=list)
     record: list[str] = field(default_factory=list)
     answered: tuple[Does, str, float] | None = None  #: the last request, the words in its reply, and when it ended
@@ -139,7 +146,7 @@ class _Asked:
         quote = self._take_back(start) if direction.does == "take_back" else ""
         if direction.does == "called":
             self.called_at = end
-        elif direction.does == "stop" and self.stopped is None:
+        elif direction.does == "stop" and self.stopped is None and not (self.rested and self.rested(self.name, end)):
             self.stopped = _Stopped(said=tuple(self.said[: place + 1]), record=tuple(self.record), at=end)
         elif direction.does == "start":
             self._listen_again(place, start)
@@ -169,7 +176,7 @@ class _Asked:
 
     def _line(self, key: str, at: float, text: str, **more: str) -> str:
         line = self.phrases.record[key].format(at=clock(at), text=text, **more)
-        return f"{self.name} {line}" if self.name else line
+        return f"{self.name} {line}" if self.named else line
 
 
 def _place(pieces: Sequence[Said], word: Word) -> int:
