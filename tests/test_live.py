@@ -201,6 +201,30 @@ def test_ordinary_talk_is_no_request(phrases: Phrases, said: str) -> None:
     assert find_directions(spread(said, 0.0, 4.0), phrases) == ()
 
 
+@pytest.mark.parametrize(("said", "does"), [
+    ("what's left to put back?", "still_off"), ("what have I still got to put back?", "still_off"),
+    ("can you tell me what's still off please?", "still_off"), ("is anything still off?", "still_off"),
+    ("what do I put back next?", "next"), ("what's the next one?", "next"), ("what did I forget?", "missing"),
+    ("what else do you need?", "missing"), ("say that again.", "read_back"), ("repeat that.", "read_back"),
+    ("scratch that.", "take_back"), ("undo that.", "take_back"), ("delete that.", "take_back"),
+    ("cancel that.", "take_back"), ("that was wrong.", "take_back"), ("remember that the hinge is bent.", "note"),
+    ("take a note, the hinge is bent.", "note"), ("pause.", "stop"), ("stop listening for a minute.", "stop"),
+    ("resume.", "start"), ("wake up.", "start"), ("I'm done.", "finish"), ("end the job.", "finish"),
+    ("that's the job done.", "finish"), ("silence.", "quiet"), ("talk to me.", "aloud"),
+    ("the hinge is bent.", "unknown"), ("thank you.", "unknown"), ("stop the fan.", "unknown"),
+])  # fmt: skip
+def test_requests_are_understood_in_the_words_that_come_to_mind(phrases: Phrases, said: str, does: str) -> None:
+    assert [d.does for d in find_directions(spread(f"Notebook, {said}", 0.0, 4.0), phrases)] == [does]
+
+
+def test_every_wording_is_the_request_that_it_stands_under(phrases: Phrases) -> None:
+    for request in phrases.requests:
+        for phrase in request.phrases:
+            tail = " the hinge is bent" if request.does == "note" else ""
+            found = find_directions(spread(f"Notebook, {' '.join(phrase)}{tail}.", 0.0, 4.0), phrases)
+            assert [d.does for d in found] == [request.does], phrase
+
+
 @pytest.mark.parametrize("heard", [
     "Note book,", "Notebok,", "Notebooks.", "Note-book,", "Nodebook", "Not book,", "Note boot,", "Notebook's",
     "No book.",
