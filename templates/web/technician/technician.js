@@ -243,7 +243,7 @@
       told.aloud.push(event.reply);
       finish();
     }
-    if (event.event === "prompt") { byId("prompt").dataset.about = event.about; }
+    if (event.event === "prompt" && (told.shown.length === 1 || event.kind === "warning")) { byId("prompt").dataset.about = event.about; }
     if (event.event === "request") { byId("prompt").dataset.about = ""; }
   }
 
