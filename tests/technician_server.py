@@ -27,9 +27,12 @@ BOARD = {
                 {"title": "Cause recorded", "stop": False, "word": ""},
                 {"title": "Operation verified", "stop": False, "word": ""}],
 }  # fmt: skip
-WARNING = "Is the plug out? Say so first."
+WARNING, DOUBT = "Is the plug out? Say so first.", "15 or 50? Say it again."
 SCRIPT: dict[int, list[dict[str, Any]]] = {  # by number of the piece after which it is told
-    4: [{"event": "prompt", "kind": "warning", "about": "power-isolated", "text": WARNING, "aloud": True, "at": 2.2}],
+    4: [
+        {"event": "prompt", "kind": "warning", "about": "power-isolated", "text": WARNING, "aloud": True, "at": 2.2},
+        {"event": "prompt", "kind": "doubt", "about": "15 ohms", "text": DOUBT, "aloud": True, "at": 2.2},
+    ],
     8: [{"event": "listening", "on": False, "at": 3.9}],
 }
 

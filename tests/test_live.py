@@ -10,10 +10,21 @@ import pytest
 from voicereport.errors import SettingsError
 from voicereport.evaluation.corpus import read_corpus, to_transcript, units_of
 from voicereport.live import Session, as_json, load_phrases
-from voicereport.live.directions import find_directions
-from voicereport.live.events import Answered, Asked, CheckChanged, Event, Finished, Listening, Prompt, ReadingTaken
-from voicereport.live.phrases import Phrases
+from voicereport.live.amend import within
+from voicereport.live.events import (
+    Answered,
+    Asked,
+    CheckChanged,
+    Event,
+    Finished,
+    Listening,
+    Prompt,
+    ReadingTaken,
+    to_speak,
+)
 from voicereport.pipeline import understand
+from voicereport.requests.directions import find_directions
+from voicereport.requests.phrases import Phrases
 from voicereport.settings import Settings, load_settings
 from voicereport.trades import list_trades, load_trade
 from voicereport.transcript import Word, spread
@@ -104,6 +115,14 @@ def test_a_plan_is_warned_of_before_it_is_done(session: Session) -> None:
     assert next(c for c in session.report.checks if c.id == "power-isolated").state == "not_applicable"
 
 
+@pytest.mark.parametrize("said", [
+    "I've not opened the sealed system today. The new filter drier is on order.",
+    "I'll come back next week and take the rear panel off.", "I'm going to take the rear panel off on the next visit.",
+])  # fmt: skip
+def test_a_plan_for_another_day_is_not_warned_of(session: Session, said: str) -> None:
+    assert prompts(told(session, said)) == []
+
+
 def test_the_same_warning_is_not_given_twice(session: Session) -> None:
     events = told(
         session, "The rear panel is off.", "The evaporator cover is off.", "I've unplugged the fan connector."
@@ -182,6 +201,54 @@ def test_ordinary_talk_is_no_request(phrases: Phrases, said: str) -> None:
     assert find_directions(spread(said, 0.0, 4.0), phrases) == ()
 
 
+@pytest.mark.parametrize(("said", "does"), [
+    ("what's left to put back?", "still_off"), ("what have I still got to put back?", "still_off"),
+    ("can you tell me what's still off please?", "still_off"), ("is anything still off?", "still_off"),
+    ("what do I put back next?", "next"), ("what's the next one?", "next"), ("what did I forget?", "missing"),
+    ("what else do you need?", "missing"), ("say that again.", "read_back"), ("repeat that.", "read_back"),
+    ("scratch that.", "take_back"), ("undo that.", "take_back"), ("delete that.", "take_back"),
+    ("cancel that.", "take_back"), ("that was wrong.", "take_back"), ("remember that the hinge is bent.", "note"),
+    ("take a note, the hinge is bent.", "note"), ("pause.", "stop"), ("stop listening for a minute.", "stop"),
+    ("resume.", "start"), ("wake up.", "start"), ("I'm done.", "finish"), ("end the job.", "finish"),
+    ("that's the job done.", "finish"), ("silence.", "quiet"), ("talk to me.", "aloud"),
+    ("the hinge is bent.", "unknown"), ("thank you.", "unknown"), ("stop the fan.", "unknown"),
+])  # fmt: skip
+def test_requests_are_understood_in_the_words_that_come_to_mind(phrases: Phrases, said: str, does: str) -> None:
+    assert [d.does for d in find_directions(spread(f"Notebook, {said}", 0.0, 4.0), phrases)] == [does]
+
+
+def test_every_wording_is_the_request_that_it_stands_under(phrases: Phrases) -> None:
+    for request in phrases.requests:
+        for phrase in request.phrases:
+            tail = " the hinge is bent" if request.does == "note" else ""
+            found = find_directions(spread(f"Notebook, {' '.join(phrase)}{tail}.", 0.0, 4.0), phrases)
+            assert [d.does for d in found] == [request.does], phrase
+
+
+@pytest.mark.parametrize("heard", [
+    "Note book,", "Notebok,", "Notebooks.", "Note-book,", "Nodebook", "Not book,", "Note boot,", "Notebook's",
+    "No book.",
+])  # fmt: skip
+def test_the_call_word_is_known_in_other_spellings_before_a_request(phrases: Phrases, heard: str) -> None:
+    found = find_directions(spread(f"{heard} what is still off?", 0.0, 4.0), phrases)
+    assert [(d.does, d.first) for d in found] == [("still_off", 0)]
+    assert find_directions(spread(f"{heard} four screws are out of the rear panel.", 0.0, 4.0), phrases) == ()
+
+
+@pytest.mark.parametrize("said", [
+    "Nope, next one.", "No, forget that.", "Not that. Strike that.", "Note that the hinge is bent.",
+    "Logbook, what is still off?", "Handbook, next.", "Look, what is still off?",
+])  # fmt: skip
+def test_what_is_only_a_little_like_the_call_word_is_none(phrases: Phrases, said: str) -> None:
+    assert find_directions(spread(said, 0.0, 4.0), phrases) == ()
+
+
+def test_a_call_word_of_ones_own_is_known_in_other_spellings_too() -> None:
+    own = load_phrases(call_word="Toolbox", folder=Path("/nowhere"))
+    for heard, does in (("Tool box,", ["missing"]), ("Toolbocs,", []), ("Tolbox,", ["missing"]), ("Two box,", [])):
+        assert [d.does for d in find_directions(spread(f"{heard} what is missing?", 0, 2), own)] == does
+
+
 def test_the_call_word_can_be_another(settings: Settings) -> None:
     own = load_phrases(call_word="Toolbox", folder=Path("/nowhere"))
     assert [d.does for d in find_directions(spread("Toolbox, what is missing?", 0, 2), own)] == ["missing"]
@@ -243,6 +310,41 @@ def test_nothing_is_kept_while_not_listening(session: Session) -> None:
     assert "rear panel" not in " ".join(s.text for s in session.report.transcript.segments)
 
 
+def test_only_the_last_sentence_is_taken_back_and_it_is_the_one_before_the_request(session: Session) -> None:
+    told(session, "The plug is out. The rear panel is off.")
+    told(session, "Notebook, take that back. The evaporator cover is off.")
+    assert session.report is not None
+    assert [s.part for s in session.report.steps] == ["power supply", "evaporator cover"]
+    assert [s.text for s in session.report.transcript.segments if "taken_back" in s.flags] == ["The rear panel is off."]
+
+
+def test_a_long_statement_that_is_taken_back_is_not_read_out_whole(session: Session) -> None:
+    told(session, "Four screws are out of the rear panel and it is leaning on the wall beside the sink.")
+    said = reply(told(session, "Notebook, take that back."))
+    assert said == "Taken back: Four screws are out of the rear panel …"
+    assert any("beside the sink" in line for line in session.dropped)
+
+
+def test_what_follows_a_request_to_stop_in_one_breath_is_not_kept(session: Session) -> None:
+    told(session, "The plug is out. Notebook, stop listening. The rear panel is off.")
+    told(session, "The lower shelf is off. Notebook, start listening. The evaporator cover is off.")
+    assert session.report is not None
+    assert [s.part for s in session.report.steps] == ["power supply", "evaporator cover"]
+    text = " ".join(s.text for s in session.report.transcript.segments)
+    assert "rear panel" not in text
+    assert "lower shelf" not in text
+    assert [line for line in session.dropped if "Not listening, as asked, until" in line]
+
+
+def test_said_again_after_the_tool_repeated_it_is_no_echo(session: Session) -> None:
+    told(session, "Four screws are out of the rear panel.")
+    answer = reply(told(session, "Notebook, take that back."))
+    session.spoke(answer, session.at, session.at + 4.0)
+    session.say("Six screws are out of the rear panel.", session.at + 4.3)
+    assert session.report is not None
+    assert [(s.part, s.count) for s in session.report.steps] == [("screw", 6)]
+
+
 # ---- the wrap-up
 
 WHOLE = ("Work order four four one zero, upright freezer. Model TV seven three five, serial three one eight five.",
@@ -267,6 +369,41 @@ def test_the_wrap_up_asks_for_what_is_missing_one_at_a_time(session: Session) ->
     assert session.report.job.labour_min is not None
     assert session.report.job.labour_min.value == 40
     assert any(isinstance(e, Finished) for e in events)
+
+
+def test_the_wrap_up_names_what_is_not_back(session: Session) -> None:
+    told(session, "I've pulled the plug.", "Four screws are out of the rear panel, and the rear panel is off.",
+         "The rear panel is back on and three screws are in.")  # fmt: skip
+    events = told(session, "Notebook, finish the job.")
+    asked: list[str] = []
+    for _ in range(20):
+        asked += [e.text for e in events if isinstance(e, Prompt)]
+        if session.finished:
+            break
+        events = told(session, "Skip.")
+    assert "Not back yet: 1 screw of the rear panel. Say what became of that." in asked
+    assert len(asked) == len(set(asked))
+    assert all(len(text.split()) <= 25 for text in asked)
+
+
+@pytest.mark.parametrize(("lines", "reply"), [
+    (("The rear panel is off.",), "Finished, but blocked: Power isolated before work."),
+    (("The fan is running.",), "Finished. Open:"),
+])  # fmt: skip
+def test_the_end_is_told_aloud(session: Session, lines: tuple[str, ...], reply: str) -> None:
+    told(session, *lines, "Notebook, finish the job.")
+    last = told(session, "That's all.")[-1]
+    assert isinstance(last, Finished)
+    assert last.reply.startswith(reply)
+    assert to_speak(last) == last.reply
+
+
+@pytest.mark.parametrize(("answer", "text"), [
+    ("It's not freezing.", "it's not freezing."), ("I'd say the fan.", "I'd say the fan."),
+    ("NTC is open.", "NTC is open."), ("R-600a leaked.", "R-600a leaked."), ("A failed fan.", "a failed fan."),
+])  # fmt: skip
+def test_an_answer_within_a_sentence_loses_only_the_capital_of_its_beginning(answer: str, text: str) -> None:
+    assert within(answer) == text
 
 
 def test_thats_all_ends_the_wrap_up(session: Session) -> None:

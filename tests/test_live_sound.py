@@ -21,12 +21,12 @@ from voicereport.errors import AudioError, TranscriptError
 from voicereport.live import Session, load_phrases, open_recogniser
 from voicereport.live.compare import agreement, whole_report
 from voicereport.live.detect import CLOSE_S, LONG_S, PAUSE_S, Cut, Detector
-from voicereport.live.echo import Spoken, split_echo
 from voicereport.live.events import Event, Heard
 from voicereport.live.job import LiveJob, begin, resume
 from voicereport.live.record import JOURNAL, RECORDING, WavWriter, read_journal
 from voicereport.live.seams import cut_place, cut_segments, without_settled
 from voicereport.live.sources import FileSource
+from voicereport.requests.echo import Spoken, split_echo
 from voicereport.settings import load_settings
 from voicereport.speech.segments import cut, segment
 from voicereport.trades import load_trade
@@ -61,7 +61,7 @@ class Stub:
     model: str = "stub"
     calls: list[tuple[float, float]] = field(default_factory=list)
 
-    def words(self, samples: NDArray[np.float32], start: float) -> tuple[Segment, ...]:
+    def words(self, samples: NDArray[np.float32], start: float, *, well: bool = False) -> tuple[Segment, ...]:
         end = start + len(samples) / RATE
         self.calls.append((start, end))
         words = []
@@ -189,6 +189,37 @@ def test_an_echo_stays_in_the_transcript_and_in_the_record_and_is_read_for_nothi
     assert session.report.steps == ()
     assert [s.text for s in session.report.transcript.segments] == ["Before that plug out or breaker off, and say so."]
     assert any("own voice" in line for line in session.report.transcript.dropped)
+
+
+# ---- heard, then understood
+
+
+@dataclass(slots=True)
+class Deaf(Stub):
+    """Gives no words for what it hears, but when it is to hear well."""
+
+    def words(self, samples: NDArray[np.float32], start: float, *, well: bool = False) -> tuple[Segment, ...]:
+        found = Stub.words(self, samples, start)
+        end = start + len(samples) / RATE
+        silent = Segment(id="", recording="", start=start, end=end, heard="", text="", words=(), flags=("unheard",))
+        return found if well else (silent,)
+
+
+def test_speech_that_gave_no_words_is_heard_again_by_other_weights(speech: NDArray[np.float32]) -> None:
+    session = new_session(Deaf())
+    for n in range(0, len(samples := sound(1.0, speech, 3.0)), 1600):
+        session.hear(samples[n : n + 1600])
+    assert [one.segment.flags for one in session.settled] == [()]
+    assert session.settled[0].segment.words
+
+
+def batches(session: Session, samples: NDArray[np.float32]) -> list[tuple[Event, ...]]:
+    return [group for n in range(0, len(samples), 1600) for group in session.hearing(samples[n : n + 1600])]
+
+
+def test_what_was_heard_is_told_before_what_it_means(speech: NDArray[np.float32]) -> None:
+    kinds = [{type(e) for e in group} for group in batches(new_session(Stub()), sound(1.0, speech, 3.0)) if group]
+    assert kinds[0] == {Heard}
 
 
 # ---- the recording

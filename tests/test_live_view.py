@@ -10,6 +10,7 @@ from rich.console import Console
 
 from voicereport.errors import AudioError
 from voicereport.live import Session, load_phrases
+from voicereport.live.events import CheckChanged, Prompt
 from voicereport.live.sources import Microphone
 from voicereport.live.view import Board, level_bar, line_of, screen
 from voicereport.live.voice import Voice
@@ -49,6 +50,39 @@ def test_the_newest_line_is_seen_in_a_window_of_any_size(session: Session, width
     assert len(page.splitlines()) <= height + 1
 
 
+def test_what_does_not_fit_is_counted(session: Session) -> None:
+    shelves = ("upper shelf", "lower shelf", "wire basket", "crisper drawer", "drain trough", "kick plate")
+    for part in shelves:
+        session.say(f"The {part} is off.", session.at + 2)
+    page = shown(session, Board())
+    listed = sum(part in page for part in shelves)
+    assert 0 < listed < len(shelves)
+    assert f"and {len(shelves) - listed} more" in page
+    assert all(part in shown(session, Board(), width=120, height=60) for part in shelves)
+
+
+def test_a_warning_goes_when_what_it_asks_for_was_said(session: Session) -> None:
+    board = Board()
+    board.take(session.say("The rear panel is off.", session.at + 2))
+    assert board.urgent
+    board.take((CheckChanged(at=9.0, check="heater-cool", title="", severity="warning", before="missing",
+                             after="confirmed", reason=""),))  # fmt: skip
+    assert board.said
+    board.take((CheckChanged(at=9.0, check="power-isolated", title="", severity="stop", before="missing",
+                             after="confirmed", reason=""),))  # fmt: skip
+    assert (board.said, board.urgent) == ("", False)
+
+
+def test_a_long_sentence_of_the_tool_is_shown_whole(session: Session) -> None:
+    board = Board(said="Still off: " + ", ".join(f"part number {n}" for n in range(9)) + ".")
+    page = " ".join(shown(session, board).replace("│", " ").split())
+    assert board.said in page
+
+
+def test_the_help_line_fits_in_80_columns(session: Session) -> None:
+    assert "Ctrl-C ends." in shown(session, Board())
+
+
 def test_an_empty_job_says_that_nothing_was_heard(session: Session) -> None:
     assert "Nothing heard yet" in shown(session, Board())
 
@@ -64,6 +98,13 @@ def test_plain_output_is_a_line_for_each_thing_that_settled(session: Session) ->
     lines = [line for event in events if (line := line_of(event))]
     assert "1:01 The rear panel is off." in lines
     assert any(line.endswith("! Hold on. Is the plug out? Say so before you go on.") for line in lines)
+
+
+def test_prompts_that_come_at_once_are_shown_together_the_warning_first() -> None:
+    board = Board()
+    doubt = Prompt(at=1.0, kind="doubt", about="15", text="15 or 50? Say it again.", aloud=True)
+    board.take((doubt, Prompt(at=1.0, kind="warning", about="power-isolated", text="Hold on.", aloud=True)))
+    assert (board.said, board.urgent) == ("Hold on. 15 or 50? Say it again.", True)
 
 
 def test_without_a_program_that_speaks_a_bell_rings() -> None:

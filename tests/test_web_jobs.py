@@ -357,6 +357,40 @@ def test_a_second_visit_keeps_what_people_changed(site: Site, office: Browser) -
     assert len({s.id for s in after.steps}) == len(after.steps)
 
 
+ASKED = """WEBVTT
+
+00:00.000 --> 00:05.000
+The evaporator cover is off. The lower shelf is off.
+
+00:06.000 --> 00:08.000
+Notebook, take that back.
+
+00:10.000 --> 00:14.000
+Notebook, make a note, the hinge of the door is bent.
+
+00:16.000 --> 00:18.000
+Notebook, I've pulled the plug out.
+"""
+
+
+def test_requests_in_a_recording_that_was_brought_in_are_no_part_of_the_job(site: Site, office: Browser) -> None:
+    job = brought(site, office, ASKED)
+    answer = office.upload("second.vtt", SECOND.replace("It runs", "And it runs").encode(),
+                           path=f"/jobs/{job}/recordings")  # fmt: skip
+    assert answer.status_code == 303
+    site.work()  # what was heard before is read again, from the report
+    found = report(site, job)
+    assert len(found.recordings) == 2
+    assert [(s.action, s.part) for s in found.steps if s.action in ("remove", "isolate")] == [
+        ("remove", "evaporator cover")
+    ]
+    assert [n.text for n in found.notes] == ["the hinge of the door is bent."]
+    assert next(c for c in found.checks if c.id == "power-isolated").state == "missing"
+    assert sum("Request to the tool" in line for line in found.transcript.dropped) == 3
+    page = office.get(f"/jobs/{job}").text
+    assert "Said to the tool" in page
+
+
 # --- deciding and issuing
 
 

@@ -29,7 +29,7 @@ import numpy as np
 import pytest
 from conftest import BROWSER, ROOT, find_axe
 from starlette.websockets import WebSocketDisconnect
-from technician_server import BOARD, WARNING
+from technician_server import BOARD, DOUBT, WARNING
 from web_site import PASSWORD, Browser, Site, running
 
 from voicereport.store import open_store
@@ -607,13 +607,15 @@ def test_warnings_are_shown_and_spoken_and_a_rest_keeps_silence_only(phone: Phon
     phone.open()
     phone.job()
     phone.record()
-    phone.until(lambda: phone.says("prompt") == WARNING)
-    assert phone.page.evaluate("window.said") == WARNING
+    both = f"{WARNING} {DOUBT}"  # said at once: neither cuts the other short
+    phone.until(lambda: phone.says("prompt") == both)
+    assert phone.page.evaluate("window.said") == both
+    assert phone.page.get_attribute("#prompt", "class") == "warning"
     assert "6 screws of the rear panel" in phone.says("off")
     assert phone.says("lacking").startswith("Supply off")
     phone.until(lambda: (phone.server.folder / "spoke.txt").exists())
     text, start, end = (phone.server.folder / "spoke.txt").read_text(encoding="utf-8").split("|")
-    assert text == WARNING
+    assert text == both
     assert 1 < float(start) < float(end) < 20
     phone.until(lambda: phone.state() == "resting")  # "stop listening" was heard
     phone.wait(2)
@@ -698,7 +700,7 @@ def test_the_page_is_large_and_clean(phone: Phone, scheme: str, size: tuple[int,
     checked(phone, "choose")
     phone.job()
     phone.record()
-    phone.until(lambda: phone.says("prompt") == WARNING)
+    phone.until(lambda: phone.says("prompt").startswith(WARNING))
     assert str(BOARD["off"][1]) in phone.says("off")  # type: ignore[index]
     checked(phone, "work")
     letter = phone.page.evaluate("parseFloat(getComputedStyle(document.getElementById('state')).fontSize)")

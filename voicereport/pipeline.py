@@ -19,11 +19,16 @@ from voicereport.transcript import Recording, Segment, Transcript
 if TYPE_CHECKING:
     from voicereport.render.letterhead import Letterhead
     from voicereport.report import Report
+    from voicereport.requests import Phrases
+    from voicereport.requests.apart import Rested
     from voicereport.settings import Settings
+    from voicereport.statements import Statements
     from voicereport.trades import Trade
 
 Progress = Callable[[str, float], None]  #: what is being done, and how much of it is done, 0..1
 
+_RESTS_WITHIN_S = 8.0  #: a tool that listens stops within these after it was asked to
+_RESTS_S = 2.0  #: silence without any noise, from which on a tool put it there
 TRANSCRIPT_SUFFIXES = (".vtt", ".srt", ".json")
 
 
@@ -44,7 +49,7 @@ def report_files(
 
     trade = load_trade(settings.trade)
     transcript = with_visits(transcribe_files(files, settings, progress), visits)
-    return understand(transcript, trade, settings)
+    return understand(transcript, trade, settings, rested=rests_of(files, transcript))
 
 
 def transcribe_files(files: Sequence[Path], settings: Settings, progress: Progress | None = None) -> Transcript:
@@ -59,19 +64,55 @@ def transcribe_files(files: Sequence[Path], settings: Settings, progress: Progre
     return parts[0] if len(parts) == 1 else join_transcripts(parts)
 
 
-def understand(transcript: Transcript, trade: Trade, settings: Settings) -> Report:
-    """The checked report of what was said: repaired, understood, assembled, its readings judged, its checks stated."""
-    from voicereport.assembly import assemble
-    from voicereport.checks import check_report
-    from voicereport.checks.limits import judge_report
+def understand(
+    transcript: Transcript,
+    trade: Trade,
+    settings: Settings,
+    *,
+    phrases: Phrases | None = None,
+    rested: Rested | None = None,
+) -> Report:
+    """The checked report of what was said: repaired, understood, assembled, its readings judged, its checks stated.
+
+    Words to the tool are set apart first, here as where a job is listened to. phrases: the call word and the requests;
+    None = as they are set. rested: where a recording holds silence that a tool put there. Raises SettingsError where
+    the phrases are at fault.
+    """
+    from voicereport.requests import content_of, load_phrases, set_apart
     from voicereport.statements import read_statements
     from voicereport.wording import repair
 
-    repaired = repair(transcript, trade)
-    statements = read_statements(repaired, trade, units=settings.units)
-    report = assemble(statements, repaired, trade, recorded_at=recorded_at(transcript))
-    judged = judge_report(report, trade, profile=settings.profile)
+    told = set_apart(repair(transcript, trade), phrases or load_phrases(), rested=rested)
+    statements = read_statements(content_of(told), trade, units=settings.units)
+    return checked(statements, told, trade, settings, recorded_at=recorded_at(transcript))
+
+
+def checked(
+    statements: Statements, transcript: Transcript, trade: Trade, settings: Settings, *, recorded_at: str | None = None
+) -> Report:
+    """The checked report of statements: assembled with the notes that were asked for, judged, its checks stated."""
+    from voicereport.assembly import assemble, with_notes
+    from voicereport.checks import check_report
+    from voicereport.checks.limits import judge_report
+    from voicereport.requests import notes_of
+
+    report = assemble(statements, transcript, trade, recorded_at=recorded_at)
+    judged = judge_report(with_notes(report, notes_of(transcript)), trade, profile=settings.profile)
     return check_report(judged, trade, profile=settings.profile)
+
+
+def rests_of(files: Sequence[Path], transcript: Transcript) -> Rested:
+    """Where the recordings among `files` hold silence that no microphone gives: a tool was asked to stop listening."""
+
+    def rested(recording: str, at: float) -> bool:
+        from voicereport.audio import load, longest_silence
+
+        digests = {entry.sha256 for entry in transcript.recordings if entry.name == recording}
+        sounds = (path for path in files if path.suffix.lower() not in TRANSCRIPT_SUFFIXES)
+        path = next((path for path in sounds if _digest(path) in digests), None)
+        return path is not None and longest_silence(load(path).read(at, at + _RESTS_WITHIN_S)) >= _RESTS_S
+
+    return rested
 
 
 def recorded_at(transcript: Transcript) -> str | None:

@@ -30,7 +30,10 @@ NoteKind = Literal["orientation", "routing", "caution", "other"]
 CheckState = Literal["confirmed", "missing", "unclear", "contradicted", "out_of_order", "not_applicable"]
 Severity = Literal["stop", "warning"]
 JobStatus = Literal["complete", "incomplete", "blocked"]
-SegmentFlag = Literal["low_confidence", "repetition", "not_speech", "other_language", "unheard"]
+SegmentFlag = Literal[
+    "low_confidence", "repetition", "not_speech", "other_language", "unheard",
+    "request", "answer", "note", "taken_back", "echo",
+]  # fmt: skip
 
 T = TypeVar("T")
 

@@ -9,7 +9,10 @@ import math
 from dataclasses import dataclass, field
 from typing import Literal
 
-Flag = Literal["low_confidence", "repetition", "not_speech", "other_language", "unheard"]
+Flag = Literal[
+    "low_confidence", "repetition", "not_speech", "other_language", "unheard",
+    "request", "answer", "note", "taken_back", "echo",
+]  # fmt: skip
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from voicereport.assembly.evidence import Places, evidence
 from voicereport.assembly.job import make_job
 from voicereport.assembly.ledger import make_ledger
@@ -21,9 +23,9 @@ from voicereport.report import (
 )
 from voicereport.statements.values import Act, Statements, Topic
 from voicereport.trades import Trade
-from voicereport.transcript import Recording, Segment, Transcript
+from voicereport.transcript import Recording, Segment, Transcript, span
 
-__all__ = ["assemble"]
+__all__ = ["assemble", "with_notes"]
 
 
 def assemble(statements: Statements, transcript: Transcript, trade: Trade, *, recorded_at: str | None = None) -> Report:
@@ -52,6 +54,14 @@ def assemble(statements: Statements, transcript: Transcript, trade: Trade, *, re
         claims=tuple(Claim(id=f"c{n}", visit=c.visit, claim=c.claim, about=c.about, status=c.status,
                            evidence=(evidence(c.span),)) for n, c in enumerate(statements.claims, 1)),
     )  # fmt: skip
+
+
+def with_notes(report: Report, asked: Sequence[Segment]) -> Report:
+    """The report with the notes that the speaker asked the tool to make, in the words of their segments."""
+    if not asked:
+        return report
+    notes = tuple(Note(kind="other", about="", text=s.text, evidence=(evidence(span(s)),)) for s in asked)
+    return report.model_copy(update={"notes": (*report.notes, *notes)})
 
 
 def _recording(recording: Recording) -> RecordingEntry:

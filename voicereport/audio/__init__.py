@@ -4,7 +4,7 @@ from voicereport.audio.clip import Clip, load
 from voicereport.audio.container import Promise, digest, probe
 from voicereport.audio.decode import RATE_HZ, Block, decode
 from voicereport.audio.detection import Stretch, find_speech, speech_probabilities
-from voicereport.audio.levels import Levels, measure_levels
+from voicereport.audio.levels import Levels, longest_silence, measure_levels
 from voicereport.audio.snippets import snippet, snippet_wav
 
 __all__ = [
@@ -18,6 +18,7 @@ __all__ = [
     "digest",
     "find_speech",
     "load",
+    "longest_silence",
     "measure_levels",
     "probe",
     "snippet",

@@ -6,9 +6,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from voicereport.audio.decode import RATE_HZ
 from voicereport.audio.detection import FRAME_S, Stretch, frame_levels
 
 if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
     from voicereport.audio.clip import Clip
 
 _FAINT_DBFS = -45.0
@@ -67,3 +71,12 @@ def _dbfs(levels: object) -> float:
 
     power = float(np.mean(np.square(np.asarray(levels, np.float64))))
     return round(10 * float(np.log10(power)), 1) if power > 1e-12 else _SILENCE_DBFS
+
+
+def longest_silence(samples: NDArray[np.float32]) -> float:
+    """Seconds of the longest stretch without any sound at all, not even noise. samples: shape (n,), 16 kHz."""
+    import numpy as np
+
+    loud = np.flatnonzero(np.abs(samples) > 0)
+    edges = np.concatenate([[-1], loud, [len(samples)]])
+    return float(np.diff(edges).max() - 1) / RATE_HZ

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Literal
 
 from voicereport.checks.events import Event, any_matches
@@ -39,9 +39,16 @@ class Scene:
     entry: Entry
     book: EntryBook
     events: tuple[Event, ...]
+    #: what `has` found, by the places of event and terms in memory: each is asked for at every call of the entry. Both
+    #: are kept with it, so that no other can take their place.
+    known: dict[tuple[int, int], tuple[Event, object, bool]] = field(default_factory=dict, compare=False, repr=False)
 
-    def has(self, event: Event, terms: Iterable[Term]) -> bool:
-        return any_matches(event, terms, self.events, beside_s=self.book.beside_s)
+    def has(self, event: Event, terms: Sequence[Term]) -> bool:
+        key = (id(event), id(terms))
+        if key not in self.known:
+            found = any_matches(event, terms, self.events, beside_s=self.book.beside_s)
+            self.known[key] = (event, terms, found)
+        return self.known[key][2]
 
     def acted(self, terms: tuple[Term, ...]) -> list[Event]:
         """Events of `terms`: steps that were done or told; other things whatever their status, but for denials.
@@ -51,7 +58,9 @@ class Scene:
         return [e for e in self.events if self.has(e, terms) and (self.names_status(e, terms) or _moves(e))]
 
     def names_status(self, event: Event, terms: tuple[Term, ...]) -> bool:
-        return self.has(event, [t for t in terms if t.statuses]) and event.status != "retracted"
+        named = [t for t in terms if t.statuses]
+        found = any_matches(event, named, self.events, beside_s=self.book.beside_s)
+        return found and event.status != "retracted"
 
     def stance(self, event: Event, *, half: bool = False) -> Stance | None:
         """What the event says to this entry; None = nothing. half: it would be only half of what is asked for."""

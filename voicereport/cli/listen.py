@@ -153,7 +153,8 @@ def _run(job: LiveJob, source: Source, show: Show, *, mute: bool) -> None:
     try:
         for events in job.events(source):
             show(events, source.waiting() + max(0.0, job.writer.seconds - job.session.at))
-            for text in filter(None, map(to_speak, () if mute else events)):
+            text = " ".join(filter(None, map(to_speak, () if mute else events)))
+            if text:  # several sentences at once are one: a second must not cut the first short
                 start = job.writer.seconds
                 job.session.spoke(text, start, start + voice.say(text))
     except (AudioError, OSError) as error:
@@ -196,7 +197,7 @@ def _shown(session: Session, *, plain: bool, as_json: bool) -> Iterator[Show]:
             board.take(events)
             if events or time.monotonic() - shown > 0.25:
                 shown = time.monotonic()
-                live.update(screen(session, board, behind_s=behind), refresh=True)
+                live.update(screen(session, board, behind_s=behind, width=live.console.width), refresh=True)
 
         yield show
 

@@ -1,8 +1,10 @@
 """What live listening is measured by: text and sound fed as they would come, against whole files and against the clock.
 
     python -m voicereport.evaluation.live_bench text tests/corpus/shared
-    python -m voicereport.evaluation.live_bench sound RECORDING [--as-fast] [--minutes N]
+    python -m voicereport.evaluation.live_bench sound RECORDING [--as-fast] [--minutes N] [--silence S]
+    python -m voicereport.evaluation.live_bench requests FOLDER
 
+FOLDER holds NAME.wav with NAME.json, {"lines": [{"start", "end", "say"}]}, as demo_audio/make_requests.py makes them.
 Results are JSON on stdout.
 """
 
@@ -24,13 +26,16 @@ from typing import TYPE_CHECKING, Any
 from voicereport.evaluation.corpus import Narration, read_corpus, to_transcript, units_of
 from voicereport.live import Session, load_phrases, open_recogniser
 from voicereport.live.changes import LACKING
-from voicereport.live.compare import agreement, whole_understood
+from voicereport.live.compare import agreement
 from voicereport.live.events import Asked, Event, Heard, Prompt
 from voicereport.live.job import begin
-from voicereport.live.phrases import Phrases
 from voicereport.live.sources import PIECE, FileSource
+from voicereport.pipeline import understand
+from voicereport.requests.directions import find_directions
+from voicereport.requests.phrases import Phrases
 from voicereport.settings import Settings, load_settings
 from voicereport.trades import load_trade
+from voicereport.transcript import spread
 
 if TYPE_CHECKING:
     import numpy as np
@@ -38,6 +43,7 @@ if TYPE_CHECKING:
 
 
 _MEMORY_EVERY_S = 90.0
+_ANSWERED_S = 4.0  #: a request is answered within these, of the recording
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -62,9 +68,12 @@ class SoundFeed:
 
     seconds: float
     utterances: int
-    median_s: float  #: from the silence after an utterance to the event that tells all of it
+    median_s: float  #: from the silence after an utterance to the event that tells all of its words
     p95_s: float
     worst_s: float
+    understood_median_s: float  #: to the events that tell what it means: steps, readings, checks
+    understood_p95_s: float
+    load: tuple[float, float]  #: processes that wanted the processor, last minute, at the start and at the end
     cpu_share: float  #: processor seconds a second of the recording, all cores together
     behind_s: float  #: most that understanding was behind
     memory_mb: tuple[float, ...]  #: resident, at the start, every 90 s of the recording, and at the end
@@ -93,7 +102,7 @@ def feed_text(narration: Narration, settings: Settings, phrases: Phrases) -> Tex
     session.finish()
     if session.report is None:
         raise ValueError(narration.name)
-    found = agreement(session.report, whole_understood(transcript, trade, own, phrases))
+    found = agreement(session.report, understand(transcript, trade, own, phrases=phrases))
     gold = narration.gold["checks"]
     return TextFeed(
         name=narration.name, style=narration.style, checks=found.checks, steps=found.steps,
@@ -109,7 +118,8 @@ def feed_sound(recording: Path, settings: Settings, phrases: Phrases, *, as_fast
                       recogniser=open_recogniser(settings))  # fmt: skip
     session.warm_up()
     told: list[tuple[float, Heard]] = []
-    memory = [_resident_mb()]
+    meant: list[tuple[float, Heard]] = []  #: the group of events after each of those is what it means
+    memory, load = [_resident_mb()], [os.getloadavg()[0]]
     behind = 0.0
     with tempfile.TemporaryDirectory() as folder:
         job = begin(Path(folder), session, settings={})
@@ -117,17 +127,23 @@ def feed_sound(recording: Path, settings: Settings, phrases: Phrases, *, as_fast
         processor, began = time.process_time(), time.monotonic()
         for events in job.events(source):
             now = time.monotonic() - began
-            told += [(now, e) for e in events if isinstance(e, Heard) and not e.settled]
+            if len(meant) < len(told):
+                meant.append((now, told[-1][1]))
+            told += [(now, e) for e in events if isinstance(e, Heard) and not e.settled][-1:]
             behind = max(behind, job.writer.seconds - session.at)
             if session.at > len(memory) * _MEMORY_EVERY_S:
                 memory.append(_resident_mb())
         job.finish()
         used = time.process_time() - processor
     memory.append(_resident_mb())
-    late = sorted(_latencies(told))
+    load.append(os.getloadavg()[0])
+    late, later = sorted(_latencies(told)), sorted(_latencies(meant))
     return SoundFeed(
         seconds=round(session.at, 1), utterances=len(late), median_s=round(statistics.median(late), 2),
         p95_s=round(late[int(0.95 * (len(late) - 1))], 2), worst_s=round(late[-1], 2),
+        understood_median_s=round(statistics.median(later), 2),
+        understood_p95_s=round(later[int(0.95 * (len(later) - 1))], 2),
+        load=(round(load[0], 2), round(load[-1], 2)),
         cpu_share=round(used / session.at, 3), behind_s=round(behind, 2), memory_mb=tuple(memory),
     )  # fmt: skip
 
@@ -138,9 +154,51 @@ def _latencies(told: Sequence[tuple[float, Heard]]) -> list[float]:
     return [now - event.silent_from for now, event in last.values()]
 
 
-def repeated(recording: Path, seconds: float, out: Path) -> None:
-    """The recording over and over as one of at least `seconds`, written to `out`."""
+@dataclass(frozen=True, kw_only=True, slots=True)
+class RequestFeed:
+    """One recording of spoken requests with talk between them."""
+
+    name: str
+    asked: int  #: requests that were spoken
+    found: int  #: of those, taken for what they are
+    missed: tuple[str, ...]  #: what was spoken, and what was heard about then
+    false: tuple[str, ...]  #: requests heard that nobody spoke
+
+
+def feed_requests(recording: Path, settings: Settings, phrases: Phrases) -> RequestFeed:
+    """A recording of requests, as fast as it goes, against what was spoken in it."""
     from voicereport.audio import load
+
+    lines = json.loads(recording.with_suffix(".json").read_text(encoding="utf-8"))["lines"]
+    wanted = [(line, d.does) for line in lines
+              for d in find_directions(spread(line["say"], line["start"], line["end"]), phrases)]  # fmt: skip
+    session = Session(trade=load_trade(settings.trade), settings=settings, phrases=phrases,
+                      recogniser=open_recogniser(settings), ask=False)  # fmt: skip
+    clip = load(recording)
+    events: list[Event] = []
+    for samples in _pieces(clip.read(0, clip.duration_s)):
+        for first in range(0, len(samples), PIECE):
+            events += session.hear(samples[first : first + PIECE])
+    events += session.flush()
+    left = [event for event in events if isinstance(event, Asked)]
+    missed = []
+    for line, does in wanted:
+        near = next((e for e in left if e.does == does and line["start"] < e.at < line["end"] + _ANSWERED_S), None)
+        if near is None:
+            heard = " ".join(one.segment.text for one in session.said
+                             if one.segment.start < line["end"] and line["start"] < one.segment.end)  # fmt: skip
+            missed.append(f"{line['say']} / {heard}")
+        else:
+            left.remove(near)
+    return RequestFeed(name=recording.stem, asked=len(wanted), found=len(wanted) - len(missed), missed=tuple(missed),
+                       false=tuple(f"{e.does}: {e.text}" for e in left))  # fmt: skip
+
+
+def repeated(recording: Path, seconds: float, out: Path, *, silence_s: float = 0.0) -> None:
+    """The recording over and over as one of at least `seconds`, written to `out`. silence_s: after each time."""
+    import numpy as np
+
+    from voicereport.audio import RATE_HZ, load
     from voicereport.live.record import WavWriter
 
     clip = load(recording)
@@ -148,6 +206,8 @@ def repeated(recording: Path, seconds: float, out: Path) -> None:
     while writer.seconds < seconds:
         for piece in _pieces(clip.read(0, clip.duration_s)):
             writer.add(piece)
+        for _ in range(round(silence_s)):
+            writer.add(np.zeros(RATE_HZ, np.float32))
     writer.close()
 
 
@@ -186,20 +246,28 @@ def summary(feeds: Sequence[TextFeed]) -> dict[str, Any]:
 def main() -> None:
     """Measure, and print JSON."""
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("what", choices=("text", "sound"))
+    parser.add_argument("what", choices=("text", "sound", "requests"))
     parser.add_argument("path", type=Path)
     parser.add_argument("--as-fast", action="store_true")
     parser.add_argument("--minutes", type=float)
+    parser.add_argument("--silence", type=float, default=0.0)
     given = parser.parse_args()
     settings, phrases = load_settings(), load_phrases()
     if given.what == "text":
         result = summary([feed_text(n, settings, phrases) for n in read_corpus(given.path).narrations])
+    elif given.what == "requests":
+        feeds = [feed_requests(path, settings, phrases) for path in sorted(given.path.glob("*.wav"))]
+        result = {
+            "found": f"{sum(f.found for f in feeds)}/{sum(f.asked for f in feeds)}",
+            "false": sum(len(f.false) for f in feeds),
+            "each": [asdict(f) for f in feeds],
+        }
     else:
         with tempfile.TemporaryDirectory() as folder:
             path = given.path
             if given.minutes:
                 path = Path(folder) / "repeated.wav"
-                repeated(given.path, 60 * given.minutes, path)
+                repeated(given.path, 60 * given.minutes, path, silence_s=given.silence)
             result = asdict(feed_sound(path, settings, phrases, as_fast=given.as_fast))
     json.dump(result, sys.stdout, indent=1)
     sys.stdout.write("\n")

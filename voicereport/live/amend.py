@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from voicereport.live.said import Said
+from voicereport.requests.said import Said
 from voicereport.transcript import Segment, Word, spread
 from voicereport.wording.numbers import Number, find_numbers
 
@@ -73,7 +73,17 @@ def completed(segment: Segment, sentence: str) -> Segment:
     lead = tuple(Word(word=w, start=segment.start, end=segment.start) for w in before.split())
     tail = tuple(Word(word=w, start=segment.end, end=segment.end) for w in f"{after}.".split())
     own = (*segment.words[:-1], replace(segment.words[-1], word=segment.words[-1].word.rstrip(".?!,")))
+    if lead:
+        own = (replace(own[0], word=within(own[0].word)), *own[1:])
     words = (*lead, *own, *tail)
     if tail and tail[0].word == ".":
         words = (*lead, *own[:-1], replace(own[-1], word=own[-1].word + "."))
     return replace(segment, words=words, text=" ".join(word.word for word in words)) if answer else segment
+
+
+def within(text: str) -> str:
+    """Words that began a sentence, within one: without the capital that only the beginning gave them."""
+    first = text.split(" ", 1)[0]
+    named = any(c.isdigit() for c in first) or first.startswith(("I'", "I’"))
+    plain = first == "A" or (first[1:].islower() and not named)
+    return text[:1].lower() + text[1:] if plain else text

@@ -8,16 +8,11 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
-from voicereport.live.directions import find_directions
-from voicereport.live.phrases import Phrases
-from voicereport.live.said import Said, without_directions
-from voicereport.live.understanding import Understanding
-
 if TYPE_CHECKING:
     from voicereport.report import Report
+    from voicereport.requests import Phrases
     from voicereport.settings import Settings
     from voicereport.trades import Trade
-    from voicereport.transcript import Transcript
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -41,23 +36,14 @@ class Agreement:
 
 
 def whole_report(recording: Path, trade: Trade, settings: Settings, phrases: Phrases) -> Report:
-    """The report of a live job's recording, read at once as any recording is, requests to the tool left out.
+    """The report of a live job's recording, read at once as any recording is.
 
     Raises AudioError, WeightsError.
     """
-    from voicereport.pipeline import transcribe_files
+    from voicereport.pipeline import rests_of, transcribe_files, understand
 
-    return whole_understood(transcribe_files([recording], settings), trade, settings, phrases)
-
-
-def whole_understood(transcript: Transcript, trade: Trade, settings: Settings, phrases: Phrases) -> Report:
-    """The report of a transcript of one recording, requests to the tool left out."""
-    from voicereport.wording import repair
-
-    said: list[Said]
-    said, asked = without_directions(repair(transcript, trade), lambda words: find_directions(words, phrases))
-    understanding = Understanding(trade=trade, settings=settings)
-    return understanding.report(said, (), transcript.recordings[0], (*transcript.dropped, *asked))
+    transcript = transcribe_files([recording], settings)
+    return understand(transcript, trade, settings, phrases=phrases, rested=rests_of([recording], transcript))
 
 
 def agreement(live: Report, whole: Report) -> Agreement:

@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Literal
 
 from voicereport.live import amend, replies
-from voicereport.live.directions import Direction, bare_request, find_directions, is_one_of
 from voicereport.live.events import Answered, Asked, Event, Prompt
-from voicereport.live.phrases import Does
 from voicereport.live.prompts import Told, Wanted, next_prompt
-from voicereport.live.said import Said
+from voicereport.requests.directions import Direction, bare_request, find_directions, is_one_of
+from voicereport.requests.phrases import Does
+from voicereport.requests.said import Said, take_back
 
 if TYPE_CHECKING:
     from voicereport.live.session import Session
@@ -41,14 +42,21 @@ class Conversation:
         directions = find_directions(words, session.phrases, called=self.called_before(start))
         self.called_at = None
         if not session.listening:
-            return self._wake(directions, session)
+            return self._wake([(d, words[d.first].start) for d in directions], session)
         events: list[Event] = []
         for direction in directions:
-            said = " ".join(w.word for w in words[direction.first : direction.last])
+            own = words[direction.first : direction.last]
+            if not session.listening:
+                events += self._wake([(direction, own[0].start)], session)
+                continue
             note = " ".join(w.word for w in words[direction.told : direction.last])
-            events += _do(self, direction.does, said, note, session)
-            if session.finished or not session.listening:
+            asked = _Request(does=direction.does, said=" ".join(w.word for w in own), note=note,
+                             start=own[0].start, end=own[-1].end)  # fmt: skip
+            events += _do(self, asked, session)
+            if session.finished:
                 return events
+        if not session.listening:
+            return events
         if not directions and words:
             events += self._undirected(session)
         if session.finished or self.wrapping or not session.ask:
@@ -61,11 +69,15 @@ class Conversation:
 
     # ---- requests
 
-    def _wake(self, directions: tuple[Direction, ...], session: Session) -> list[Event]:
-        if not any(d.does == "start" for d in directions):
+    def _wake(self, directions: Sequence[tuple[Direction, float]], session: Session) -> list[Event]:
+        """Listen again where that is asked; what was said before goes. directions: each with its start, in seconds."""
+        start = next((at for direction, at in directions if direction.does == "start"), None)
+        if start is None:
             return []
+        session.drop_open(before=start)
         reply = session.phrases.says["started"]
-        return [session.start(), Asked(at=session.at, does="start", text="", reply=reply, aloud=True)]
+        asked = Asked(at=session.at, does="start", text="", reply=reply, aloud=True)
+        return [session.start(), asked, *session.understand()]
 
     def answer(self, does: Does | Literal["called", "unknown"], said: str, reply: str, session: Session) -> Event:
         """The reply to a request, in the record of the report."""
@@ -87,7 +99,9 @@ class Conversation:
         if bare_request(text, before, session.phrases) and before is not None:
             session.mark_open("request")
             self.last = before
-            return [*_do(self, before, text, "", session), *session.understand()]
+            first = session.open_said()[0].segment
+            asked = _Request(does=before, said=text, note="", start=first.start, end=first.end)
+            return [*_do(self, asked, session), *session.understand()]
         if self.pending is not None:
             return self._said_again(text, session)
         return []
@@ -126,14 +140,12 @@ class Conversation:
     def wrap_up(self, session: Session) -> list[Event]:
         """Ask for the next thing that is missing, or finish."""
         self.asking = None
-        lacking = _askable(session) if session.report and session.ask else []
-        check = next((c for c in lacking if c.id not in self.asked), None)
-        if check is not None:
+        report = session.report
+        check = next((c for c in _askable(session) if c.id not in self.asked), None) if session.ask else None
+        if check is not None and report is not None:
             self.wrapping, self.asking = True, check.id
             self.asked.add(check.id)
-            known = session.phrases.asks.get(check.id)
-            text = known.ask if known else session.phrases.says["ask"].format(title=check.title, reason=check.reason)
-            return [_prompt(session, "question", check.id, text)]
+            return [_prompt(session, "question", check.id, replies.asked_for(check, report, session.phrases))]
         self.wrapping = False
         session.settle()
         session.detector.close()
@@ -170,7 +182,7 @@ class Conversation:
             _put(session, held, amend.completed(held.segment, sentence))
             events = session.understand()
             if _state(session.report, check) in _IMPROVED:
-                read = sentence.format(answer=text.rstrip(".?!"))
+                read = sentence.format(answer=amend.within(text.rstrip(".?!")))
                 session.note("answer_read", text, at=session.at, read=read)
                 return events
             _put(session, None, held.segment)
@@ -207,22 +219,33 @@ def _prompt(session: Session, kind: Literal["warning", "doubt", "question"], abo
     return Prompt(at=session.at, kind=kind, about=about, text=text, aloud=not session.quiet)
 
 
-def _do(
-    talk: Conversation, does: Does | Literal["called", "unknown"], said: str, note: str, session: Session
-) -> list[Event]:
+@dataclass(frozen=True, kw_only=True, slots=True)
+class _Request:
+    """A request as it was said, [start, end) seconds of the recording. note: the words to note."""
+
+    does: Does | Literal["called", "unknown"]
+    said: str
+    note: str
+    start: float
+    end: float
+
+
+def _do(talk: Conversation, asked: _Request, session: Session) -> list[Event]:
     """Do what was asked, and say so."""
     says, report, phrases = session.phrases.says, session.report, session.phrases
-    if does in ("finish",):
+    does, said, note = asked.does, asked.said, asked.note
+    if does == "finish":
         session.note("request", said, at=session.at)
         reply = Asked(at=session.at, does="finish", text=said, reply="", aloud=False)
         return [reply, *session.settle(), *talk.wrap_up(session)]
     if does == "stop":
         event = talk.answer(does, said, says["stopped"], session)
+        session.drop_open(after=asked.end)
         settled = session.settle()
         session.detector.close()
-        return [event, *settled, session.stop()]
+        return [event, *settled, session.stop(), *session.understand()]
     if does == "take_back":
-        return _take_back(talk, said, session)
+        return _take_back(talk, asked, session)
     if does == "note":
         text = says["note"].format(text=note) if note else says["empty_note"]
         if note:
@@ -245,15 +268,14 @@ def _do(
     return [talk.answer(does, said, reply_of[does](report, phrases), session)]
 
 
-def _take_back(talk: Conversation, said: str, session: Session) -> list[Event]:
-    """The last segment of content is used for nothing any more; its words stay in the transcript."""
+def _take_back(talk: Conversation, asked: _Request, session: Session) -> list[Event]:
+    """The last sentence of content before the request is used for nothing any more; its words stay."""
     says = session.phrases.says
     for group in (session.open_said(), session.settled):
-        for n in range(len(group) - 1, -1, -1):
-            if group[n].kind == "content" and group[n].segment.words:
-                quote = group[n].segment.text
-                group[n] = replace(group[n], kind="taken_back")
-                session.note("taken_back", quote, at=session.at)
-                reply = says["taken_back"].format(quote=quote)
-                return [talk.answer("take_back", said, reply, session), *session.understand()]
-    return [talk.answer("take_back", said, says["nothing_to_take_back"], session)]
+        found = take_back(group, asked.start)
+        if found is not None:
+            group[:], quote = found
+            session.note("taken_back", quote, at=session.at)
+            reply = says["taken_back"].format(quote=replies.shortened(quote))
+            return [talk.answer("take_back", asked.said, reply, session), *session.understand()]
+    return [talk.answer("take_back", asked.said, says["nothing_to_take_back"], session)]

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import asdict, dataclass
 from typing import Any, Literal
 
-from voicereport.live.phrases import Does
+from voicereport.requests.phrases import Does
 
 PromptKind = Literal["warning", "doubt", "question"]
 
@@ -117,6 +117,7 @@ class Finished:
     at: float
     status: str  #: of the report
     open_checks: int
+    reply: str  #: how it ended, in a sentence
 
 
 Event = (
@@ -139,4 +140,4 @@ def to_speak(event: Event) -> str | None:
         return event.text
     if isinstance(event, Asked) and event.aloud:
         return event.reply
-    return None
+    return event.reply if isinstance(event, Finished) else None

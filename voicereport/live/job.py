@@ -13,8 +13,8 @@ from typing import TYPE_CHECKING
 from voicereport.errors import AudioError
 from voicereport.live.events import Event, as_json
 from voicereport.live.record import JOURNAL, RECORDING, Journal, WavWriter, read_journal, settled_row
-from voicereport.live.said import Said
 from voicereport.live.sources import Source
+from voicereport.requests.said import Said
 
 if TYPE_CHECKING:
     import numpy as np
@@ -42,7 +42,7 @@ class LiveJob:
     def events(self, source: Source) -> Iterator[tuple[Event, ...]]:
         """The events of each piece of sound, in order, until the source or the job ends. Raises what the source raises.
 
-        An empty tuple comes where nothing happened, several times a second.
+        An empty tuple comes where nothing happened, several times a second; what was heard comes before what it means.
         """
         intake = Intake(source, self.writer, self.session)
         intake.start()
@@ -51,15 +51,22 @@ class LiveJob:
                 piece = intake.get()
                 if isinstance(piece, _End):
                     break
-                yield self.hear(piece) if piece is not None else ()
+                if piece is not None:
+                    yield from self.hearing(piece)
+                yield ()
         finally:
             intake.stop()
         for piece in intake.rest():
-            yield self.hear(piece)
+            yield from self.hearing(piece)
 
     def hear(self, piece: NDArray[np.float32]) -> tuple[Event, ...]:
         """The events of sound that is on disk already."""
-        return self.keep(self.session.hear(piece))
+        return tuple(event for events in self.hearing(piece) for event in events)
+
+    def hearing(self, piece: NDArray[np.float32]) -> Iterator[tuple[Event, ...]]:
+        """As `hear`, each group of events as soon as it is there."""
+        for events in self.session.hearing(piece):
+            yield self.keep(events)
 
     def keep(self, events: tuple[Event, ...]) -> tuple[Event, ...]:
         """Put events, and what they settled, into the journal."""

@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Literal
 
 from voicereport.live.changes import LACKING
-from voicereport.live.phrases import Phrases
+from voicereport.requests.phrases import Phrases, tokens
 from voicereport.wording.numbers import find_numbers
 
 if TYPE_CHECKING:
-    from voicereport.report import Check, Reading, Report
+    from voicereport.report import Check, Reading, Report, Step
     from voicereport.settings import Settings
     from voicereport.trades import Trade
 
@@ -51,7 +52,7 @@ def next_prompt(
             text = phrases.warn[check.id].say if check.id in phrases.warn else phrases.says["warn"]
             wanted = Wanted(kind="warning", about=check.id, text=text.format(title=check.title))
             return wanted, replace(told, warned=told.warned | {check.id}, last=f"warning {check.id}")
-    planned = _planned(report, ids, trade, settings, since)
+    planned = _planned(report, ids, trade, settings, _now(report, phrases, since))
     for check in planned:
         if check.id not in told.planned and told.last != f"warning {check.id}":
             text = phrases.warn[check.id].before if check.id in phrases.warn else phrases.says["warn_before"]
@@ -68,11 +69,24 @@ def _violated(check: Check, trade: Trade) -> bool:
     return rule == "before" or check.state == "out_of_order"
 
 
-def _planned(report: Report, violated: frozenset[str], trade: Trade, settings: Settings, since: float) -> list[Check]:
+def _now(report: Report, phrases: Phrases, since: float) -> list[Step]:
+    """The steps planned in the last utterance, but for those that its sentence puts off to another day."""
+    texts = {s.id: f" {' '.join(tokens(s.text))} " for s in report.transcript.segments}
+    later = [f" {' '.join(words)} " for words in phrases.later]
+    return [
+        step
+        for step in report.steps
+        if step.status == "planned" and step.evidence and step.evidence[0].start >= since - 0.05
+        and not any(words in texts.get(step.evidence[0].segment, "") for words in later)
+    ]  # fmt: skip
+
+
+def _planned(
+    report: Report, violated: frozenset[str], trade: Trade, settings: Settings, fresh: Sequence[Step]
+) -> list[Check]:
     """Stop-level checks that would be violated if what was planned in the last utterance were done now."""
     from voicereport.checks import check_report
 
-    fresh = [s for s in report.steps if s.status == "planned" and s.evidence and s.evidence[0].start >= since - 0.05]
     if not fresh:
         return []
     # a plan that names the safe act itself ("I'll pull the plug and take the panel off") is met in its own order

@@ -25,8 +25,11 @@ class Recogniser(Protocol):
     def engine(self) -> str: ...
     @property
     def model(self) -> str: ...
-    def words(self, samples: NDArray[np.float32], start: float) -> tuple[Segment, ...]:
-        """The segments of a stretch that begins at `start`; ids and recording are set by the session."""
+    def words(self, samples: NDArray[np.float32], start: float, *, well: bool = False) -> tuple[Segment, ...]:
+        """The segments of a stretch that begins at `start`; ids and recording are set by the session.
+
+        well: what gave no words is heard by other weights too, and the second look is in it.
+        """
         ...
 
     def second_look(
@@ -51,10 +54,11 @@ class LoadedRecogniser:
     def model(self) -> str:
         return self.quick.first.model
 
-    def words(self, samples: NDArray[np.float32], start: float) -> tuple[Segment, ...]:
+    def words(self, samples: NDArray[np.float32], start: float, *, well: bool = False) -> tuple[Segment, ...]:
         from voicereport.speech.recognise import take_clip
 
-        taken = take_clip(_clip(samples), self.quick, name="", number=1, progress=lambda _share: None)
+        desk = self.full if well else self.quick
+        taken = take_clip(_clip(samples), desk, name="", number=1, progress=lambda _share: None)
         return tuple(_moved(segment, start) for segment in taken.segments)
 
     def second_look(

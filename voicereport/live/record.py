@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, BinaryIO
 
 from voicereport.errors import AudioError, TranscriptError
-from voicereport.live.said import Said
+from voicereport.requests.said import Said
 from voicereport.transcript import Segment, Word
 
 if TYPE_CHECKING:

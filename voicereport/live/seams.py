@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from itertools import pairwise
 
-from voicereport.live.said import part_of
+from voicereport.requests.said import part_of
 from voicereport.transcript import Segment, Word
 
 _EARLIEST, _LATEST = 0.4, 0.92  #: shares of the utterance between which it may be cut

@@ -2,21 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 from voicereport.live.changes import changes
 from voicereport.live.conversation import Conversation
 from voicereport.live.detect import Cut, Detector
-from voicereport.live.directions import Direction, find_directions
-from voicereport.live.echo import Spoken, split_echo
 from voicereport.live.events import Answered, Asked, DoubtRaised, Event, Finished, Heard, Listening, Prompt
-from voicereport.live.phrases import Phrases
 from voicereport.live.recognise import Recogniser
-from voicereport.live.said import Kind, Said, split_directions
+from voicereport.live.replies import finished
 from voicereport.live.seams import cut_place, cut_segments, without_settled
 from voicereport.live.understanding import Understanding
+from voicereport.requests.directions import Direction, find_directions
+from voicereport.requests.echo import Spoken, split_echo
+from voicereport.requests.phrases import Phrases, clock
+from voicereport.requests.said import Kind, Said, split_directions
 from voicereport.transcript import Recording, Segment, Transcript, Word, spread
 
 if TYPE_CHECKING:
@@ -60,16 +61,24 @@ class Session:
     _spoken: list[Spoken] = field(default_factory=list)
     _speech_s: float = 0.0
     _silent_from: float = 0.0
+    _rests_from: float = 0.0  #: seconds at which listening was stopped
     _understanding: Understanding | None = None
 
     def hear(self, samples: NDArray[np.float32]) -> tuple[Event, ...]:
         """The events that the next piece of sound leads to. samples: shape (n,), mono, 16 kHz, [-1, 1]."""
-        events: list[Event] = []
+        return tuple(event for events in self.hearing(samples) for event in events)
+
+    def hearing(self, samples: NDArray[np.float32]) -> Iterator[tuple[Event, ...]]:
+        """As `hear`, what was heard as soon as it is known, and then what it means."""
         for cut in self.detector.feed(samples):
             if self.finished:
-                break
-            events += self._cut(cut)
-        return tuple(events)
+                return
+            if cut.sign == "pause":
+                self._silent_from = round(self.detector.heard - self.detector.quiet_s, 3)
+                yield tuple(self._take_in(self._heard()))
+                yield tuple(self._paused())
+            else:
+                yield tuple(self._cut(cut))
 
     def say(
         self,
@@ -133,26 +142,26 @@ class Session:
 
     def _cut(self, cut: Cut) -> list[Event]:
         if cut.sign == "pause":
-            return self._pause()
+            self._silent_from = round(self.detector.heard - self.detector.quiet_s, 3)
+            return [*self._take_in(self._heard()), *self._paused()]
         if cut.sign == "long":
             return self._long()
         return self._rest() if cut.sign == "rest" else self.settle()
 
-    def _pause(self) -> list[Event]:
-        """Recognise all of the open utterance; it may go on."""
-        self._silent_from = round(self.detector.heard - self.detector.quiet_s, 3)
-        events = self._recognised(self._heard())
+    def _paused(self) -> list[Event]:
+        """What the open utterance, just recognised, means; it may go on."""
+        events = self._made_out()
         length = self.detector.heard - self.detector.start
         if length >= _LONG_ENOUGH_S and self._open and self._open[-1].segment.text.endswith((".", "?", "!")):
             events += [*self._rest(), *self.settle()]
             self.detector.close()
         return events
 
-    def _heard(self) -> tuple[Segment, ...]:
+    def _heard(self, *, well: bool = False) -> tuple[Segment, ...]:
         if self.recogniser is None:
             return ()
-        found = self.recogniser.words(self.detector.sound(), self.detector.start)
-        self._looked = False
+        found = self.recogniser.words(self.detector.sound(), self.detector.start, well=well)
+        self._looked = well
         return self._repaired(without_settled(found, self.settled_to, self._last_word()))
 
     def _repaired(self, segments: Sequence[Segment]) -> tuple[Segment, ...]:
@@ -164,17 +173,19 @@ class Session:
         return next((one.segment.words[-1] for one in reversed(self.settled) if one.segment.words), None)
 
     def _recognised(self, segments: Sequence[Segment]) -> list[Event]:
-        """Take segments as what the open utterance says."""
+        """Take segments as what the open utterance says, and understand them."""
+        return [*self._take_in(segments), *self._made_out()]
+
+    def _take_in(self, segments: Sequence[Segment]) -> list[Event]:
+        """Take segments as what the open utterance says, and tell them."""
         own, echoes = split_echo(segments, self._spoken)
         said, _ = split_directions(own, self._find)
         said += [Said(segment=segment, kind="echo") for segment in echoes]
         self._open = sorted(said, key=lambda one: one.segment.start)
-        if not self.listening:
-            return []
-        events: list[Event] = []
-        if self._open:
-            events += self._told(settled=False)
-        return [*events, *self._understand(self.at)]
+        return self._told(settled=False) if self.listening else []
+
+    def _made_out(self) -> list[Event]:
+        return self._understand(self.at) if self.listening else []
 
     def _told(self, *, settled: bool) -> list[Event]:
         """What people say in the open utterance; nothing where only the tool itself is heard."""
@@ -194,14 +205,8 @@ class Session:
 
     def _rest(self) -> list[Event]:
         """Nobody spoke for a moment: look twice, then answer what was asked, or speak up."""
-        events: list[Event] = []
-        if self.recogniser is not None and self._open and not self._looked and self.listening:
-            self._looked = True
-            segments = [one.segment for one in self._open]
-            looked = self.recogniser.second_look(self.detector.sound(), self.detector.start, segments)
-            if list(looked) != segments:
-                self._open = [replace(o, segment=s) for o, s in zip(self._open, looked, strict=True)]
-                events += self._understand(self.at)
+        look = self.recogniser is not None and self._open and not self._looked and self.listening
+        events = self._look_twice() if look else []
         if not self._open:
             return events
         more = self.talk.take(self)
@@ -209,6 +214,20 @@ class Session:
             more += self.settle()
             self.detector.close()
         return events + more
+
+    def _look_twice(self) -> list[Event]:
+        """Numbers, by other weights; all of the utterance where some of its speech gave no words."""
+        if self.recogniser is None:
+            return []
+        self._looked = True
+        segments = [one.segment for one in self._open]
+        if any("unheard" in segment.flags for segment in segments):
+            return self._recognised(self._heard(well=True))
+        looked = self.recogniser.second_look(self.detector.sound(), self.detector.start, segments)
+        if list(looked) == segments:
+            return []
+        self._open = [replace(o, segment=s) for o, s in zip(self._open, looked, strict=True)]
+        return self._understand(self.at)
 
     def settle(self) -> list[Event]:
         """The open utterance is settled."""
@@ -257,17 +276,27 @@ class Session:
         """What the open utterance says; the conversation may say what kind each part is."""
         return self._open
 
+    def drop_open(self, *, before: float | None = None, after: float | None = None) -> None:
+        """What the open utterance says before or after a moment, in seconds, was not meant to be heard."""
+        self._open = [
+            one
+            for one in self._open
+            if (before is None or one.segment.start >= before) and (after is None or one.segment.start < after)
+        ]
+
     def mark_open(self, kind: Kind) -> None:
         """All content of the open utterance is of another kind."""
         self._open = [replace(one, kind=kind) if one.kind == "content" else one for one in self._open]
 
     def stop(self) -> Event:
         """Stop listening, but for the request to start again."""
-        self.listening = False
+        self.listening, self._rests_from = False, self.at
         return Listening(at=self.at, on=False)
 
     def start(self) -> Event:
         """Listen again."""
+        if not self.listening:
+            self.note("not_listening", "", at=self._rests_from, until=clock(self.at))
         self.listening = True
         return Listening(at=self.at, on=True)
 
@@ -280,7 +309,8 @@ class Session:
         report = self.report
         if report is not None:
             lacking = sum(c.state not in ("confirmed", "not_applicable") for c in report.checks)
-            events.append(Finished(at=self.at, status=report.status, open_checks=lacking))
+            reply = finished(report, self.phrases)
+            events.append(Finished(at=self.at, status=report.status, open_checks=lacking, reply=reply))
         return tuple(events)
 
     def _understood(self) -> Understanding:
@@ -302,8 +332,3 @@ class Session:
             engine=engine.engine if engine else "transcript", model=engine.model if engine else "",
             language=self.settings.language,
         )  # fmt: skip
-
-
-def clock(seconds: float) -> str:
-    """Seconds as minutes and seconds, 3:07."""
-    return f"{int(seconds) // 60}:{int(seconds) % 60:02}"

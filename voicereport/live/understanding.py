@@ -6,11 +6,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
-from voicereport.live.said import Said
+from voicereport.requests.said import Said, marked
 from voicereport.transcript import Recording, Segment, Transcript
 
 if TYPE_CHECKING:
-    from voicereport.report import Note, Report
+    from voicereport.report import Report
     from voicereport.settings import Settings
     from voicereport.statements import Reading
     from voicereport.trades import Trade
@@ -33,22 +33,17 @@ class Understanding:
         The segments are repaired already. Notes for the record are added as they were spoken. The same words give the
         same report, however they came.
         """
-        from voicereport.assembly import assemble
-        from voicereport.checks import check_report
-        from voicereport.checks.limits import judge_report
+        from voicereport.pipeline import checked
 
         said = (*settled, *still_open)
         segments = tuple(
-            replace(one.segment, id=f"r1s{n:03}", recording=recording.name) for n, one in enumerate(said, 1)
+            replace(marked(one), id=f"r1s{n:03}", recording=recording.name) for n, one in enumerate(said, 1)
         )
         everything = Transcript(recordings=(recording,), segments=segments, dropped=tuple(dropped))
         reading = self._settled(settled, segments).fork()
         for one, segment in zip(still_open, segments[len(settled) :], strict=True):
             _take(reading, one, segment)
-        report = assemble(reading.statements(), everything, self.trade)
-        report = report.model_copy(update={"notes": (*report.notes, *_notes(said, segments))})
-        judged = judge_report(report, self.trade, profile=self.settings.profile)
-        return check_report(judged, self.trade, profile=self.settings.profile)
+        return checked(reading.statements(), everything, self.trade, self.settings)
 
     def _settled(self, settled: Sequence[Said], segments: Sequence[Segment]) -> Reading:
         from voicereport.statements import begin_reading
@@ -65,15 +60,3 @@ class Understanding:
 def _take(reading: Reading, one: Said, segment: Segment) -> None:
     if one.kind == "content":
         reading.take_segment(segment, 1)
-
-
-def _notes(said: Sequence[Said], segments: Sequence[Segment]) -> list[Note]:
-    from voicereport.assembly.evidence import evidence
-    from voicereport.report import Note
-    from voicereport.transcript import span
-
-    return [
-        Note(kind="other", about="", text=segment.text, evidence=(evidence(span(segment)),))
-        for one, segment in zip(said, segments, strict=True)
-        if one.kind == "note" and segment.words
-    ]

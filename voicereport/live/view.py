@@ -4,21 +4,34 @@ from __future__ import annotations
 
 import math
 from collections import deque
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from voicereport.live.changes import LACKING
-from voicereport.live.events import Answered, Asked, CheckChanged, DoubtRaised, Event, Heard, Prompt, ReadingTaken
+from voicereport.live.events import (
+    Answered,
+    Asked,
+    CheckChanged,
+    DoubtRaised,
+    Event,
+    Finished,
+    Heard,
+    Prompt,
+    ReadingTaken,
+)
 from voicereport.live.replies import open_items, spoken_item
 
 if TYPE_CHECKING:
-    from rich.console import RenderableType
+    from rich.console import Console, ConsoleOptions, RenderableType
+    from rich.text import Text
 
-    from voicereport.live.phrases import Phrases
     from voicereport.live.session import Session
     from voicereport.report import Report
+    from voicereport.requests.phrases import Phrases
 
-_LINES = 6  #: of what was heard
+_LINES = 12  #: of what was heard
+_SAID = 3  #: most lines of what the tool said
 _BAR = 24  #: characters of the level
 _FLOOR_DB = -60.0
 
@@ -31,24 +44,31 @@ class Board:
     now: str = ""  #: the open utterance
     said: str = ""  #: by the tool
     urgent: bool = False  #: what it said is a warning
+    about: str = ""  #: id of the check that it spoke up about
 
     def take(self, events: tuple[Event, ...]) -> None:
-        """What events change."""
+        """What events change. Prompts that come at once are shown together, a warning first."""
+        prompts = sorted((e for e in events if isinstance(e, Prompt)), key=lambda e: e.kind != "warning")
         for event in events:
             if isinstance(event, Heard):
                 if event.settled and event.text:
                     self.heard.append(event.text)
                 self.now = "" if event.settled else event.text
             elif isinstance(event, Prompt):
-                self.said, self.urgent = event.text, event.kind == "warning"
+                self.said, self.urgent = " ".join(e.text for e in prompts), prompts[0].kind == "warning"
+                self.about = prompts[0].about
             elif isinstance(event, Asked) and event.reply:
-                self.said, self.urgent = event.reply, False
-            elif isinstance(event, Answered):
-                self.said, self.urgent = "", False
+                self.said, self.urgent, self.about = event.reply, False, ""
+            elif isinstance(event, Answered) or self._settles(event):
+                self.said, self.urgent, self.about = "", False, ""
+
+    def _settles(self, event: Event) -> bool:
+        """Whether what the tool spoke up about is done."""
+        return isinstance(event, CheckChanged) and event.check == self.about and event.after == "confirmed"
 
 
-def screen(session: Session, board: Board, *, behind_s: float = 0.0) -> RenderableType:
-    """The whole screen."""
+def screen(session: Session, board: Board, *, behind_s: float = 0.0, width: int = 80) -> RenderableType:
+    """The whole screen. width: of the terminal, in characters."""
     from rich.layout import Layout
     from rich.panel import Panel
     from rich.text import Text
@@ -57,7 +77,7 @@ def screen(session: Session, board: Board, *, behind_s: float = 0.0) -> Renderab
     layout = Layout()
     layout.split_column(
         Layout(_head(session, behind_s), name="head", size=3),
-        Layout(name="said", size=3),
+        Layout(name="said", size=2 + min(_SAID, -(-max(1, len(board.said)) // max(1, width - 6)))),
         Layout(name="body"),
         Layout(Text(words["help"].format(call=phrases.call_word), style="dim", justify="center"), name="help", size=1),
     )
@@ -113,28 +133,48 @@ def _heard(board: Board, phrases: Phrases) -> RenderableType:
     return text
 
 
+@dataclass(frozen=True, kw_only=True, slots=True)
+class _Fitting:
+    """Lines in a place of unknown height; what does not fit is counted in the last one."""
+
+    lines: tuple[Text, ...]
+    more: str  #: with {count}
+
+    def __rich_console__(self, console: Console, options: ConsoleOptions) -> Iterator[Text]:
+        from rich.text import Text
+
+        left = options.height or len(self.lines) * 4
+        for n, line in enumerate(self.lines):
+            height = len(line.wrap(console, options.max_width))
+            last = n == len(self.lines) - 1
+            if height + (not last) > left:
+                yield Text(self.more.format(count=len(self.lines) - n), style="dim")
+                return
+            left -= height
+            yield line
+
+
 def _items(report: Report | None, phrases: Phrases) -> RenderableType:
     from rich.text import Text
 
     items = open_items(report) if report else ()
     if not items:
         return Text(phrases.view["nothing_open"], style="dim")
-    return Text("\n".join(spoken_item(item, phrases) for item in items))
+    return _Fitting(lines=tuple(Text(spoken_item(item, phrases)) for item in items), more=phrases.view["more"])
 
 
 def _checks(report: Report | None, phrases: Phrases) -> RenderableType:
     from rich.text import Text
 
     found = [c for c in report.checks if c.state in LACKING] if report else []
-    lacking = sorted(found, key=lambda c: c.severity != "stop")
-    if not lacking:
+    if not found:
         return Text(phrases.view["no_checks"], style="dim")
-    text = Text()
-    for check in lacking:
+    lines = []
+    for check in sorted(found, key=lambda c: c.severity != "stop"):
         stop = check.severity == "stop"
-        text.append("■ " if stop else "□ ", style="red" if stop else "yellow")
-        text.append(f"{check.title}: {check.state.replace('_', ' ')}\n")
-    return text
+        state = "" if check.state == "missing" else f": {check.state.replace('_', ' ')}"
+        lines.append(Text.assemble(("■ " if stop else "□ ", "red" if stop else "yellow"), check.title, state))
+    return _Fitting(lines=tuple(lines), more=phrases.view["more"])
 
 
 def _readings(report: Report | None, phrases: Phrases) -> RenderableType:
@@ -154,6 +194,8 @@ def line_of(event: Event) -> str | None:
         return f"{_clock(event.at)} ! {event.text}"
     if isinstance(event, Asked):
         return f"{_clock(event.at)} > {event.reply}" if event.reply else None
+    if isinstance(event, Finished):
+        return f"{_clock(event.at)} > {event.reply}"
     if isinstance(event, Answered):
         return f"{_clock(event.at)}   {event.about}: {event.outcome}"
     if isinstance(event, CheckChanged) and event.after != "not_applicable":

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from voicereport.live import Session
     from voicereport.live.events import Event
     from voicereport.live.recognise import LoadedRecogniser
-    from voicereport.live.said import Said
+    from voicereport.requests.said import Said
     from voicereport.settings import Settings
     from voicereport.transcript import Segment
     from voicereport.web.site import Site
@@ -119,9 +119,9 @@ class _Turns:
     def model(self) -> str:
         return self._recogniser.model
 
-    def words(self, samples: Any, start: float) -> tuple[Segment, ...]:
+    def words(self, samples: Any, start: float, *, well: bool = False) -> tuple[Segment, ...]:
         with self._turn:
-            return self._recogniser.words(samples, start)
+            return self._recogniser.words(samples, start, well=well)
 
     def second_look(self, samples: Any, start: float, segments: Sequence[Segment]) -> tuple[Segment, ...]:
         with self._turn:
@@ -231,10 +231,12 @@ class Hearing:
                     continue
                 self._do(session)
                 session.ask = self._there_s - session.at < _LATE_S
-                events = session.hear(_floats(data[skip:]))
+                for events in session.hearing(_floats(data[skip:])):
+                    keeper.keep(events)
+                    if events:
+                        self._told(session, events)
                 skip = 0
-                keeper.keep(events)
-                self._told(session, events)
+                self._told(session, ())
         finally:
             keeper.keep(())
             journal.close()

@@ -214,19 +214,23 @@
   function onLive(message) {
     if (current === null || message.recording !== current.id) { return; }
     live = Object.assign(live || {}, { loading: false }, message);
-    for (const event of message.events || []) { take(event); }
+    const told = { shown: [], aloud: [], kind: "" }; // several at once are one: a second must not cut the first short
+    for (const event of message.events || []) { take(event, told); }
+    if (told.aloud.length > 0) { speak(told.aloud.join(" ")); }
     show();
   }
 
-  function take(event) {
+  function take(event, told) {
     const fresh = current.samples / RATE - event.at < FRESH_S && current.state === "open";
     if (event.event === "prompt") {
-      prompt({ text: event.text, kind: event.kind });
+      told.shown.push(event.text);
+      told.kind = told.kind === "warning" ? told.kind : event.kind;
+      prompt({ text: told.shown.join(" "), kind: told.kind });
       if (event.kind === "warning" && fresh && navigator.vibrate) { navigator.vibrate([250, 120, 250]); }
-      if (event.aloud && fresh) { speak(event.text); }
+      if (event.aloud && fresh) { told.aloud.push(event.text); }
     } else if (event.event === "request") {
       if (event.reply) { prompt({ text: event.reply, kind: "reply" }); }
-      if (event.aloud && event.reply && fresh) { speak(event.reply); }
+      if (event.aloud && event.reply && fresh) { told.aloud.push(event.reply); }
     } else if (event.event === "answer") {
       prompt(null);
     } else if (event.event === "check" && event.after === "confirmed") {
@@ -235,9 +239,11 @@
     } else if (event.event === "listening" && fresh) {
       Recorder.rest(!event.on);
     } else if (event.event === "finished" && fresh) {
+      prompt({ text: event.reply, kind: "reply" });
+      told.aloud.push(event.reply);
       finish();
     }
-    if (event.event === "prompt") { byId("prompt").dataset.about = event.about; }
+    if (event.event === "prompt" && (told.shown.length === 1 || event.kind === "warning")) { byId("prompt").dataset.about = event.about; }
     if (event.event === "request") { byId("prompt").dataset.about = ""; }
   }
 

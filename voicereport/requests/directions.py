@@ -8,12 +8,14 @@ from functools import lru_cache
 from itertools import product
 from typing import Literal
 
-from voicereport.live.phrases import Does, Phrases, Request, Tokens, tokens
+from voicereport.requests.phrases import Does, Phrases, Request, Tokens, tokens
 from voicereport.transcript import Word
 
 _PAUSE_S = 0.25  #: a pause from here on lets a call word stand in the middle of talk
 _LONGEST_NOTE = 60  #: words
 _SHORT = 7  #: words; a longer utterance that opens with the call word is talk where nothing in it is a request
+_LONG_CALL = 6  #: letters of a call word from which on another spelling of it is known
+_LIKE_CALL = 85  #: likeness by letters from which on it is one
 _HOPELESS = 55  #: likeness by letters under which sound is not looked at
 _GOES_ON = 25  #: likeness that a phrase loses where talk goes on after it
 _ENDS = (".", "?", "!", ",", ";", ":", "…", "-")
@@ -76,7 +78,19 @@ def _call(told: Sequence[_Token], at: int, phrases: Phrases) -> tuple[int, bool]
         for call in sorted(group, key=len, reverse=True):
             if tuple(t.text for t in told[at : at + len(call)]) == call:
                 return len(call), sure
-    return 0, False
+    return _like_call(told, at, phrases), False
+
+
+def _like_call(told: Sequence[_Token], at: int, phrases: Phrases) -> int:
+    """How many tokens from `at` on are a call word but for a letter or two, however they are parted; 0 = none."""
+    from rapidfuzz.fuzz import ratio
+
+    calls = [joined for call in phrases.call if len(joined := "".join(call)) >= _LONG_CALL]
+    for length in (1, 2):
+        said = "".join(t.text for t in told[at : at + length])
+        if len(told) - at >= length and any(ratio(said, call) >= _LIKE_CALL for call in calls):
+            return length
+    return 0
 
 
 def _free(told: Sequence[_Token], at: int, words: Sequence[Word], phrases: Phrases) -> bool:

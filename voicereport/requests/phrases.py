@@ -18,7 +18,7 @@ Does = Literal[
 ]
 Tokens = tuple[str, ...]
 FILE_NAME = "live.toml"
-_TABLES = ("call", "requests", "answers", "warn", "wrap_up", "says", "record", "view")
+_TABLES = ("call", "requests", "answers", "warn", "later", "wrap_up", "says", "record", "view")
 _SPELLED_OUT = (("what's", "what is"), ("that's", "that is"), ("i've", "i have"), ("i'm", "i am"), ("it's", "it is"))
 
 
@@ -43,8 +43,9 @@ class Warn:
 class Ask:
     """How the wrap-up asks for a check."""
 
-    ask: str
+    ask: str  #: with {items} where it has kinds
     completes: tuple[str, ...]  #: sentences that a bare answer is read as part of
+    kinds: tuple[str, ...] = ()  #: kinds of items of the ledger; those that are not back are named
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -61,6 +62,7 @@ class Phrases:
     skip: frozenset[Tokens]
     stop: frozenset[Tokens]
     warn: Mapping[str, Warn]  #: by check id
+    later: tuple[Tokens, ...]  #: words that put a plan off to another day
     asks: Mapping[str, Ask]  #: by check id
     says: Mapping[str, str]
     record: Mapping[str, str]
@@ -87,11 +89,12 @@ def load_phrases(*, call_word: str | None = None, folder: Path | None = None) ->
     """
     data = _read(paths.models_dir() / FILE_NAME)
     own = (folder or paths.user_config_dir()) / FILE_NAME
+    shipped = data
     if own.is_file():
-        data |= _read(own)
+        data = data | _read(own)
     faults: list[str] = [f"there is no table {name}" for name in _TABLES if name not in data]
     if not faults:
-        faults += _faults(data)
+        faults += [*_faults(data), *_lacking_sentences(data, shipped)]
     if call_word is not None and not tokens(call_word):
         faults.append("the call word has no letters")
     if faults:
@@ -115,7 +118,11 @@ def _made(data: Mapping[str, Any], call_word: str | None) -> Phrases:
         skip=frozenset(_all(data["answers"]["skip"])),
         stop=frozenset(_all(data["answers"]["stop"])),
         warn={row["check"]: Warn(say=row["say"], before=row["before"]) for row in data["warn"]},
-        asks={row["check"]: Ask(ask=row["ask"], completes=tuple(row["completes"])) for row in data["wrap_up"]},
+        later=_all(data["later"]["words"]),
+        asks={
+            row["check"]: Ask(ask=row["ask"], completes=tuple(row["completes"]), kinds=tuple(row.get("kinds", ())))
+            for row in data["wrap_up"]
+        },
         says=dict(data["says"]),
         record=dict(data["record"]),
         view=dict(data["view"]),
@@ -133,9 +140,18 @@ def _read(path: Path) -> dict[str, Any]:
         raise SettingsError(str(path), f"cannot be read ({error})", "correct it, or take it away") from error
 
 
+def _lacking_sentences(data: Mapping[str, Any], shipped: Mapping[str, Any]) -> list[str]:
+    """Sentences that the shipped tables have, and that a table in their place lacks."""
+    return [f"{t}: {k} is lacking" for t in ("says", "record", "view") for k in shipped[t] if k not in data[t]]
+
+
 def _faults(data: Mapping[str, Any]) -> list[str]:
     """Every fault of tables that are all there."""
-    wanted = {"call": ("words", "heard_as", "openers", "fillers", "least", "apart"), "answers": ("skip", "stop")}
+    wanted = {
+        "call": ("words", "heard_as", "openers", "fillers", "least", "apart"),
+        "answers": ("skip", "stop"),
+        "later": ("words",),
+    }
     found = [f"{t}: {k} is lacking" for t, keys in wanted.items() for k in keys if k not in data[t]]
     rows = {"requests": ("does", "phrases"), "warn": ("check", "say", "before"),
             "wrap_up": ("check", "ask", "completes")}  # fmt: skip
@@ -148,3 +164,8 @@ def _faults(data: Mapping[str, Any]) -> list[str]:
     found += [f"requests: {name} is lacking" for name in known if name not in does]
     found += [f"unknown table {name}" for name in data if name not in _TABLES]
     return found
+
+
+def clock(seconds: float) -> str:
+    """Seconds as minutes and seconds, 3:07, as the record has them."""
+    return f"{int(seconds) // 60}:{int(seconds) % 60:02}"
