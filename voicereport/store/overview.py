@@ -9,7 +9,7 @@ from collections.abc import Iterable, Sequence
 from datetime import datetime, timedelta
 from typing import Any, cast
 
-from sqlalchemy import ColumnElement, distinct, func, select
+from sqlalchemy import ColumnElement, distinct, func, select, tuple_
 from sqlalchemy.orm import Session
 
 from voicereport.store.canonical import search_key, storable, time_of, week_of
@@ -34,9 +34,8 @@ class Overviews:
     def overview(self, *, now: datetime, weeks: int = 26) -> Overview:
         """The first page: blocked jobs, how many jobs are in which state, and shares over the last `weeks` weeks."""
         since = now - timedelta(weeks=weeks - 1)
-        blocked = JobFilter(needs_attention=True, order="blocked_first")
         with self._database.read() as session:
-            where = [*conditions(session, blocked), JobRow.attention == 2]
+            where = conditions(session, JobFilter(blocked=True))
             newest = (JobRow.happened_at.desc(), JobRow.id.desc())
             ids = session.scalars(select(JobRow.id).where(*where).order_by(*newest).limit(_BLOCKED_SHOWN)).all()
             states = session.execute(select(JobRow.state, func.count()).group_by(JobRow.state)).all()
@@ -177,14 +176,31 @@ def _of_appliances(session: Session, at_least: int, limit: int) -> tuple[Repeat,
         .order_by(times.desc(), func.max(FittedRow.happened_at).desc())
         .limit(limit)
     )
+    groups = session.execute(query).all()
+    behind = _behind(session, [(serial_key, part) for serial_key, part, *_ in groups])
+    newest = {jobs[0] for jobs in behind.values()}
+    plates = {row.id: row for row in session.execute(_PLATE.where(JobRow.id.in_(newest)))}
     found = []
-    for serial_key, part, count, first, last in session.execute(query).all():
-        where = (FittedRow.serial_key == serial_key, FittedRow.part == part)
-        jobs = _jobs(session, where)
-        plate = session.get_one(JobRow, jobs[0])
+    for serial_key, part, count, first, last in groups:
+        jobs = behind[serial_key, part]
+        plate = plates[jobs[0]]
         found.append(Repeat(part=part, model=plate.model, serial=plate.serial, times=count, appliances=1,
-                            first_at=time_of(first), last_at=time_of(last), jobs=jobs))  # fmt: skip
+                            first_at=time_of(first), last_at=time_of(last), jobs=jobs[:_JOBS_SHOWN]))  # fmt: skip
     return tuple(found)
+
+
+_PLATE = select(JobRow.id, JobRow.model, JobRow.serial)
+
+
+def _behind(session: Session, groups: Sequence[tuple[str, str]]) -> dict[tuple[str, str], tuple[int, ...]]:
+    """The jobs in which a part was fitted to an appliance, newest first; for each (serial key, part) of `groups`."""
+    wanted = tuple_(FittedRow.serial_key, FittedRow.part).in_(groups)
+    newest = (FittedRow.happened_at.desc(), FittedRow.job_id.desc())
+    query = select(FittedRow.serial_key, FittedRow.part, FittedRow.job_id).where(wanted).order_by(*newest)
+    jobs: dict[tuple[str, str], list[int]] = {}
+    for serial_key, part, job_id in session.execute(query):
+        jobs.setdefault((serial_key, part), []).append(job_id)
+    return {group: tuple(ids) for group, ids in jobs.items()}
 
 
 def _of_model(session: Session, model: str, at_least: int, limit: int) -> tuple[Repeat, ...]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from datetime import UTC, datetime, timedelta
+from datetime import datetime, timedelta
 from typing import Annotated, Any
 from urllib.parse import urlencode
 
@@ -18,7 +18,7 @@ from voicereport.web.answers import page
 from voicereport.web.appliances import say_columns
 from voicereport.web.charts import bars, count_of, weeks
 from voicereport.web.csv_out import csv_answer
-from voicereport.web.jobs import job_line, page_number
+from voicereport.web.jobs import TO_ACCEPT, job_line, page_number
 from voicereport.web.pages import say
 from voicereport.web.site import Site, site_of
 
@@ -55,7 +55,7 @@ def oversight_page(request: Request, me: Overseer) -> Response:
     site = site_of(request)
     seen = site.store.overview.overview(weeks=26, now=site.now())
     asked = site.store.jobs.page(JobFilter(states=("sent_back",)), size=10)
-    waiting = site.store.jobs.page(JobFilter(states=("ready",), statuses=("complete", "incomplete")), size=10)
+    waiting = site.store.jobs.page(TO_ACCEPT, size=10)
     return page(request, me, "oversight.html", blocked=[job_line(job) for job in seen.blocked[:_FIRST]],
                 blocked_total=seen.blocked_total, asked=[job_line(job) for job in asked.items],
                 asked_total=asked.total, waiting=[job_line(job) for job in waiting.items], waiting_total=waiting.total,
@@ -228,10 +228,10 @@ def _repeats(site: Site) -> tuple[Repeat, ...]:
 
 
 def day(given: str) -> datetime | None:
-    """The start of a day, "2026-03-09"; None for what is no day."""
+    """The start of a day, "2026-03-09", where the server stands; None for what is no day."""
     try:
-        return datetime.fromisoformat(given[:10]).replace(tzinfo=UTC) if given else None
-    except ValueError:
+        return datetime.fromisoformat(given[:10]).astimezone() if given else None
+    except (ValueError, OverflowError):
         return None
 
 

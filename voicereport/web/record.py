@@ -10,12 +10,12 @@ from voicereport.render import text
 from voicereport.render.context import Context, context_of, doubtful_segments, time_text
 from voicereport.render.facts import Fact, job_facts
 from voicereport.render.figures import Figure, figure, limit_words, pairs, reading_name
+from voicereport.render.passed import status_word
 from voicereport.render.sentences import note_line, open_paragraph, step_sentence
 from voicereport.render.strips import Strip, strips
 from voicereport.render.wording import Wording
 from voicereport.report import Check, Evidence, LedgerItem, Reading, Remark, Report, Step
 from voicereport.store.values import Override, Question, Recording
-from voicereport.web.pages import say
 
 _RULES = {"unclear": "unclear", "retracted": "contradicted", "not_done": "contradicted"}
 REMARKS = ("complaint", "findings", "cause", "correction", "recommendations")
@@ -341,8 +341,8 @@ def record_of(
     return Record(
         facts=job_facts(report.job, wording),
         status=report.status,
-        status_word=wording.word("job_status", report.status),
-        opening=_opening(report, wording, by_check),
+        status_word=status_word(report, wording),
+        opening=open_paragraph(report, wording),
         checks=checks,
         not_applicable="; ".join(text.shown(c.title) for c in report.checks if c.state == "not_applicable"),
         sections=(*(make.remarks(key) for key in REMARKS), *(one() for one in makers)),
@@ -354,18 +354,6 @@ def record_of(
         legend=tuple(f"{letter} {text.shown(name)}" for name, letter in make.context.letters.items()),
         open_checks=tuple(check for check in checks if check.open),
     )
-
-
-def _opening(report: Report, wording: Wording, passed: Mapping[str, Override]) -> str:
-    """What is open, without what was let pass, which is counted after it."""
-    rest = tuple(c for c in report.checks if c.id not in passed)
-    count = sum(c.id in passed and c.state not in ("confirmed", "not_applicable") for c in report.checks)
-    if not count:
-        return open_paragraph(report, wording)
-    told = say("override", "one") if count == 1 else say("override", "many", count=count)
-    still = any(c.state not in ("confirmed", "not_applicable") for c in rest)
-    before = open_paragraph(report.model_copy(update={"checks": rest}), wording) if still else ""
-    return f"{before} {told}".strip()
 
 
 def count_doubts(report: Report, wording: Wording) -> int:
