@@ -153,7 +153,10 @@ def test_an_excerpt_shows_the_words_that_were_looked_for() -> None:
     said = "so " * 60 + "then the Door gasket came off and " + "so " * 90
     pieces = excerpt(said, phrases_of("gasket door"))
     assert [piece for piece, marked in pieces if marked] == ["Door", "gasket"]
-    assert "".join(piece for piece, _ in pieces) in said
+    shown = "".join(piece for piece, _ in pieces)
+    assert (shown[:2], shown[-2:]) == ("… ", " …")  # it says that it is a piece
+    assert shown[2:-2] in said
+    assert set(shown[2:-2].split()) == {"so", "then", "the", "Door", "gasket", "came", "off", "and"}  # no word is cut
     assert len("".join(piece for piece, _ in pieces)) <= 240
     assert excerpt("nothing here", phrases_of("gasket")) == (("nothing here", False),)
     assert excerpt("", ()) == ()

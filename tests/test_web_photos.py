@@ -61,7 +61,9 @@ def understood(site: Site, job: int) -> None:
         for n, (at, words) in enumerate(((10.0, "The first words."), (40.0, "The middle words."), (80.0, "The last.")))
     )
     report = Report(recordings=(entry,), transcript=TranscriptEntry(segments=segments), status="complete")
-    site.store.reports.save(job, report, by="voicereport", now=site.now, why="heard")
+    task = site.store.queue.claim("w", now=site.now)
+    assert task is not None
+    assert site.store.reports.save_result(task, report, by="voicereport", now=site.now, why="heard") is not None
 
 
 def near(page: str, words: str) -> str:
@@ -73,7 +75,7 @@ def near(page: str, words: str) -> str:
 
 @pytest.mark.parametrize("role", ["office", "supervisor", "administrator", "technician"])
 def test_a_photo_stands_at_its_moment_for_everybody_who_may_see_the_job(site: Site, role: str) -> None:
-    job = recorded(site, photos={3_000: JPEG, 41_500: png(2), 79_900: png(3)})
+    job = recorded(site, photos={3_000: JPEG, 41_000: png(2), 79_900: png(3)})
     understood(site, job)
     page = site.role(role).get(f"/jobs/{job}").text
     shown = {words: re.findall(r'<img class="photo" src="([^"]+)"', near(page, words))
@@ -81,7 +83,7 @@ def test_a_photo_stands_at_its_moment_for_everybody_who_may_see_the_job(site: Si
     assert [len(found) for found in shown.values()] == [1, 2, 0]  # before the first words: beside them
     for address in {one for found in shown.values() for one in found}:
         assert site.role(role).get(address).headers["content-type"].startswith("image/")
-    assert "Photo at 0:41 of phone.wav" in page
+    assert "Photo at 00:41 of phone.wav" in page
     assert page.count('class="photo"') == 6  # and all together once more
     assert "go into no report" in page
 
@@ -143,7 +145,7 @@ def test_a_recording_is_no_photo_and_a_photo_is_no_sound(site: Site) -> None:
 
 
 def test_a_photo_that_was_deleted_after_its_time_says_so(site: Site) -> None:
-    job = recorded(site, photos={41_500: JPEG})
+    job = recorded(site, photos={41_000: JPEG})
     understood(site, job)
     site.later(days=40)
     site.store.retention.sweep(now=site.now, keep_days=30, by="ada")
@@ -154,7 +156,7 @@ def test_a_photo_that_was_deleted_after_its_time_says_so(site: Site) -> None:
 
 def test_no_photo_goes_into_a_report(site: Site) -> None:
     """The contract has no place for one."""
-    job = recorded(site, photos={41_500: JPEG})
+    job = recorded(site, photos={41_000: JPEG})
     understood(site, job)
     office = site.role("office")
     for name in ("preview.html", "audit.html", "report.json", "reassembly.html"):

@@ -206,11 +206,16 @@ def excerpt(found: str, phrases: Sequence[Phrase]) -> tuple[tuple[str, bool], ..
     first = next((m for m in marks if found[m[0] : m[1]].casefold().startswith(tuple(begins))), None)
     start = 0 if first is None else max(0, found.rfind(" ", 0, max(0, first[0] - _AROUND)) + 1)
     end = min(len(found), start + _EXCERPT)
+    if end < len(found) and not found[end].isspace():  # ends with a whole word
+        cut = found.rfind(" ", start, end)
+        end = cut if cut > start else end
     pieces: list[tuple[str, bool]] = []
     at = start
     for low, high in marks:
         if low >= at and high <= end:
             pieces += [(found[at:low], False), (found[low:high], True)]
             at = high
-    pieces.append((found[at:end], False))
+    pieces.append((found[at:end].rstrip() + (" …" if end < len(found) else ""), False))
+    if start:
+        pieces.insert(0, ("… ", False))
     return tuple((piece, marked) for piece, marked in pieces if piece)

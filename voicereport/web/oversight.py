@@ -101,7 +101,7 @@ def sentences(site: Site, seen: Overview) -> list[Sentence]:
     ]  # fmt: skip
     repeats = [r for r in _repeats(site)[:3] if r.serial is not None]
     out += [
-        Sentence(words=say("oversight", "repeat", part=text.shown(r.part), times=r.times,
+        Sentence(words=say("oversight", "repeat", part=text.capital(text.shown(r.part)), times=r.times,
                            model=text.shown(r.model or r.serial or "")),
                  detail=f"{r.first_at.date()} – {r.last_at.date()}",
                  address=f"/appliances/plate?{urlencode({'serial': r.serial or ''})}")

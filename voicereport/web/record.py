@@ -14,8 +14,9 @@ from voicereport.render.passed import status_word
 from voicereport.render.sentences import note_line, open_paragraph, step_sentence
 from voicereport.render.strips import Strip, strips
 from voicereport.render.wording import Wording
-from voicereport.report import Check, Evidence, LedgerItem, Reading, Remark, Report, Step
+from voicereport.report import LET_PASS, LIFTED, Check, Evidence, LedgerItem, Reading, Remark, Report, Step
 from voicereport.store.values import Override, Question, Recording
+from voicereport.web.pages import say
 
 _RULES = {"unclear": "unclear", "retracted": "contradicted", "not_done": "contradicted"}
 REMARKS = ("complaint", "findings", "cause", "correction", "recommendations")
@@ -139,6 +140,10 @@ class Sounds:
         self._base = f"/jobs/{job_id}/recordings"
         self._ids = {entry.name: kept[entry.sha256].id for entry in report.recordings if entry.sha256 in kept}
 
+    def has(self, recording: str) -> bool:
+        """Whether the sound of a recording is still kept."""
+        return recording in self._ids
+
     def time(self, context: Context, recording: str, start: float, end: float) -> Time:
         """The margin's time of a stretch."""
         shown = time_text(context, recording, start)
@@ -163,6 +168,7 @@ class _Maker:
     def __init__(self, report: Report, wording: Wording, sounds: Sounds) -> None:
         self.report, self.wording, self.sounds = report, wording, sounds
         self.context = context_of(report, wording)
+        self.places = {f"/checks/{check.id}": text.shown(check.title) for check in report.checks}
 
     def words(self, evidence: Sequence[Evidence]) -> tuple[Words, ...]:
         return tuple(
@@ -217,7 +223,8 @@ class _Maker:
         stage = w.word("stage", reading.stage or "process")
         limit = limit_words(reading, w)
         judged = w.word("verdict", verdict.result) + (f" ({w.label('limit').lower()} {limit})" if limit else "")
-        notes = [text.capital(judged)]
+        told_by_reason = verdict.reason and text.shown(verdict.reason).casefold().startswith(judged.casefold())
+        notes = [] if told_by_reason else [text.capital(judged)]
         notes += [f"{w.label('doubt')}: {text.shown(reading.doubt)}"] if reading.doubt else []
         notes += [text.shown(verdict.reason)] if verdict.reason else []
         notes += [f"{w.label('worked')}: {text.shown(verdict.worked)}"] if verdict.worked else []
@@ -262,7 +269,7 @@ class _Maker:
         w = self.wording
         of = w.sentence("of_holds", holds=text.shown(item.holds)) if item.holds else ""
         out, back = text.number(item.count_out), text.number(item.count_in)
-        counts = f"{w.label('out')} {out}, {w.label('back').lower()} {back}"
+        counts = f"{w.label('out').lower()} {out}, {w.label('back').lower()} {back}"
         notes = [text.shown(item.orientation)] if item.orientation else []
         notes += [text.shown(entry.reason) for entry in self.report.ledger.open if entry.id == item.id]
         notes += [w.sentence("explained", text=text.shown(item.explained))] if item.explained else []
@@ -300,8 +307,11 @@ class _Maker:
         lines = []
         for change in self.report.review.changes:
             before, after = (_value(value) for value in (change.before, change.after))
+            place = self.places.get(change.path, text.shown(change.path))
+            after = {LET_PASS: say("change", "let_pass"), LIFTED: say("change", "lifted")}.get(str(change.after), after)
+            before = say("change", "let_pass") if change.before == LET_PASS else before
             why = f" ({text.shown(change.why)})" if change.why else ""
-            lines.append(f"{text.shown(change.who)}, {text.moment(change.when)}: {text.shown(change.path)}: "
+            lines.append(f"{text.shown(change.who)}, {text.moment(change.when)}: {place}: "
                          f"{before} → {after}{why}")  # fmt: skip
         return tuple(lines)
 

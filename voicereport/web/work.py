@@ -108,7 +108,8 @@ class Worker:
             if {r.id for r in self._heard(task)} - seen:  # came in after the look, and nobody put it
                 store.queue.put(task.job_id, now=now(), by=SYSTEM)
         except VoiceReportError as error:
-            told = f"{error.problem}" + (f"; {error.remedy}" if error.remedy else "")
+            name = error.place.rpartition("/")[2]  # of a recording, without the folder that it was worked on in
+            told = f"{name} {error.problem}" + (f"; {error.remedy}" if error.remedy else "")
             overtaken = isinstance(error, StoreError) and error.kind == "conflict"
             store.queue.fail(task, told, now=now(), retry_at=now() + timedelta(seconds=5) if overtaken else None)
         except Exception as error:
