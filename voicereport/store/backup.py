@@ -24,6 +24,7 @@ from voicereport.store.canonical import moment
 from voicereport.store.faults import conflict, damaged, refused
 from voicereport.store.files import file_digest
 from voicereport.store.heads import Head
+from voicereport.store.index import put_all_repeats
 from voicereport.store.migrate import REVISION
 from voicereport.store.models import Base, IssueRow, RecordingRow
 from voicereport.store.own_files import own_files, place_of
@@ -35,7 +36,9 @@ MANIFEST = "manifest.json"
 _FORMAT = 2
 _READABLE = (1, 2)  #: 1 had no settings
 _BATCH = 2000
-_LEFT_OUT = ("sessions", "uploads", "pieces")  #: people sign in again; half a recording is sent again
+_REVISIONS = ("0001", "0002")  #: whose tables can be read into those of today
+# people sign in again; half a recording is sent again; repeats are counted anew
+_LEFT_OUT = ("sessions", "uploads", "pieces", "repeats")
 
 
 def backup(
@@ -81,6 +84,7 @@ def restore(
                 raise conflict(url, "is not empty", "restore into a new database")
             for table in _tables():
                 _read_table(writing.session, table, folder)
+            put_all_repeats(writing.session)
             if not store.database.sqlite:
                 _reset_counters(writing.session)
         _restore_files(folder, manifest, store)
@@ -101,7 +105,7 @@ def read_manifest(folder: Path) -> dict[str, Any]:
     if (
         not isinstance(manifest, dict)
         or manifest.get("format") not in _READABLE
-        or manifest.get("revision") != REVISION
+        or manifest.get("revision") not in _REVISIONS
     ):
         raise damaged(str(folder), "is a back-up of another version", "restore it by that version")
     return manifest

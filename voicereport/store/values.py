@@ -426,7 +426,6 @@ class Overview:
 
     blocked: tuple[Job, ...]  #: newest first
     blocked_total: int
-    states: tuple[tuple[JobState, int], ...]
     checks: tuple[Share, ...]  #: most skipped first
     technicians: tuple[Share, ...]
     job_types: tuple[Share, ...]

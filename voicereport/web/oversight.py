@@ -99,7 +99,7 @@ def sentences(site: Site, seen: Overview) -> list[Sentence]:
                  address=f"/oversight/checks/{s.key}?{urlencode({'since': since.date().isoformat()})}")
         for s in worst
     ]  # fmt: skip
-    repeats = [r for r in _repeats(site)[:3] if r.serial is not None]
+    repeats = [r for r in site.store.overview.repeats(limit=3) if r.serial is not None]
     out += [
         Sentence(words=say("oversight", "repeat", part=text.capital(text.shown(r.part)), times=r.times,
                            model=text.shown(r.model or r.serial or "")),
@@ -219,12 +219,7 @@ def repeats_csv(request: Request, me: Overseer, model: str = "") -> Response:
 
 def _found_again(request: Request, model: str) -> tuple[Repeat, ...]:
     site = site_of(request)
-    return site.store.overview.repeats(model=model, limit=100) if model else _repeats(site)
-
-
-def _repeats(site: Site) -> tuple[Repeat, ...]:
-    """Over every appliance, which takes a while where there are many; at most a minute old."""
-    return site.remembered.get("repeats", lambda: site.store.overview.repeats(limit=100))
+    return site.store.overview.repeats(model=model or None, limit=100)
 
 
 def day(given: str) -> datetime | None:
