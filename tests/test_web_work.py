@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import io
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -11,6 +11,7 @@ import pytest
 from test_web_jobs import SECOND
 from web_site import FAULTY, Site, running
 
+from voicereport.pipeline import report_files
 from voicereport.report import Report
 from voicereport.settings import load_settings
 from voicereport.store.values import Edit, NewJob, Recording
@@ -92,8 +93,12 @@ def test_what_a_person_changes_while_the_report_is_made_stays(site: Site, monkey
         site.store.reports.edit(job_id, [edit], expected=1, by="otto", now=site.now)
 
     heard: list[str] = []
-    read = work.report_files
-    monkeypatch.setattr(work, "report_files", lambda files, *a, **k: heard.extend(p.name for p in files) or read(files, *a, **k))  # noqa: E501  # fmt: skip
+
+    def read(files: Sequence[Path], *arguments: Any, **more: Any) -> Report:
+        heard.extend(path.name for path in files)
+        return report_files(files, *arguments, **more)
+
+    monkeypatch.setattr(work, "report_files", read)
     made = while_it_is_made(monkeypatch, change)
     site.work()
     report = latest(site, job_id)

@@ -44,7 +44,6 @@ SEALED: tuple[type[Base], ...] = (
     TokenRow,
     JobRow,
     RecordingRow,
-    RepeatRow,
     ReportRow,
     OverrideRow,
     QuestionRow,

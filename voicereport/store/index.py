@@ -222,7 +222,7 @@ def _put_repeat(session: Session, serial_key: str, part: str) -> None:
                                              "last_at": last}])  # fmt: skip
 
 
-def counted_repeats() -> Select[tuple[str, str, int, str, str]]:
+def counted_repeats() -> Select[str, str, int, str, str]:
     """All repeats as the rows of parts that were fitted give them."""
     row = FittedRow
     columns = (row.serial_key, row.part, func.count(), func.min(row.happened_at), func.max(row.happened_at))
