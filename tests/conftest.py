@@ -6,6 +6,7 @@ import os
 import shutil
 import subprocess
 import sys
+import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
@@ -24,6 +25,16 @@ def no_settings_of_the_machine(monkeypatch: pytest.MonkeyPatch) -> None:
     """Settings in the environment of whoever runs the tests do not reach them."""
     for name in [name for name in os.environ if name.startswith("VOICEREPORT_") and name != "VOICEREPORT_CACHE"]:
         monkeypatch.delenv(name)
+
+
+@pytest.fixture(autouse=True)
+def clock_of_no_place(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
+    """Times are shown as they are in UTC, wherever the tests run."""
+    with monkeypatch.context() as here:
+        here.setenv("TZ", "UTC")
+        time.tzset()
+        yield
+    time.tzset()
 
 
 @pytest.fixture(autouse=True)

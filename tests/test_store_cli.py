@@ -31,6 +31,14 @@ def run(*arguments: object) -> tuple[int, str]:
     return (result.return_value or 0), result.output
 
 
+@pytest.fixture(autouse=True)
+def own(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """The folder of the user's own settings; not that of whoever runs the tests."""
+    monkeypatch.setenv("VOICEREPORT_HOME", str(tmp_path / "own"))
+    monkeypatch.chdir(tmp_path)
+    return tmp_path / "own"
+
+
 @pytest.fixture
 def folder(sqlite_store: Store) -> Path:
     with_job(sqlite_store)
@@ -80,6 +88,24 @@ def test_a_back_up_is_written_and_read_back(folder: Path, tmp_path: Path) -> Non
     assert run("audit", "verify", "--files", "--derived", "--store", back)[0] == 0
     status, output = run("backup", kept, "--store", folder)
     assert (status, "is there already" in output) == (3, True)
+
+
+def test_what_a_shop_has_set_is_backed_up_and_what_stands_in_its_way_is_named(
+    folder: Path, own: Path, tmp_path: Path
+) -> None:
+    own.mkdir()
+    (own / "live.toml").write_text("ours", encoding="utf-8")
+    (folder / "company.json").write_text('{"company": "Vennmoor Cold Service"}', encoding="utf-8")
+    (tmp_path / "voicereport.toml").write_text('units = "us"', encoding="utf-8")
+    kept, back = tmp_path / "kept", tmp_path / "back"
+    assert run("backup", kept, "--store", folder, "--json")[0] == 0
+    (own / "live.toml").write_text("another", encoding="utf-8")
+    status, output = run("restore", kept, "--store", back)
+    assert status == 0
+    assert f"own/live.toml: another one is in its place and was left; this one lies in {kept}" in output
+    assert f"{back / 'voicereport.toml'}: the settings that were in force" in output
+    assert (back / "company.json").read_text(encoding="utf-8") == '{"company": "Vennmoor Cold Service"}'
+    assert (own / "live.toml").read_text(encoding="utf-8") == "another"
 
 
 def test_sound_past_its_time_is_shown_then_deleted(folder: Path) -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import UTC, datetime
 
 import pytest
-from store_kit import NOW, issued, later, report, with_job
+from store_kit import NOW, by_hand, issued, later, report, with_job
 
 from voicereport.store import Store, StoreError
 from voicereport.store.canonical import week_of
@@ -102,11 +102,10 @@ def test_an_override_does_not_hide_that_a_check_was_skipped(jobs: Store) -> None
     assert jobs.overview.overview(now=later(days=8)).blocked_total == 2
 
 
-def test_the_overview_shows_blocked_jobs_and_states(jobs: Store) -> None:
+def test_the_overview_shows_blocked_jobs(jobs: Store) -> None:
     issued(jobs, 2)
     seen = jobs.overview.overview(now=later(days=8))
     assert ([job.id for job in seen.blocked], seen.blocked_total) == ([5, 4, 1], 3)
-    assert dict(seen.states) == {"ready": 5, "issued": 1}
     assert [s.key for s in seen.weeks] == ["2026-W10", "2026-W11"]
     assert [s.key for s in jobs.overview.overview(now=later(days=8), weeks=1).weeks] == ["2026-W11"]
     assert jobs.overview.overview(now=later(days=80), weeks=2).checks == ()
@@ -135,3 +134,32 @@ def test_the_readings_of_an_appliance_go_by_time(store: Store) -> None:
     assert [p.value for p in store.overview.readings("A-1", quantity="temperature", limit=2)] == [-17.0, -12.5]
     assert store.overview.readings("A-1", quantity="mass") == ()
     assert store.overview.readings("") == ()
+
+
+def test_repeats_are_counted_as_they_come_and_go(store: Store) -> None:
+    """Whatever is written next is in the list at once; what the list says is what the parts say."""
+    first, second = (with_job(store, report(serial="A-1")) for _ in range(2))
+    assert [(r.part, r.times) for r in store.overview.repeats()] == [("evaporator fan motor", 2)]
+    third = with_job(store, report(serial="A-1"), now=later(days=2))
+    (found,) = store.overview.repeats()
+    assert (found.times, found.jobs) == (3, (third, second, first))
+    store.reports.save(third, report(serial="A-1", part="door gasket"), by="otto", now=later(days=3), why="misheard")
+    assert [(r.part, r.times) for r in store.overview.repeats()] == [("evaporator fan motor", 2)]
+    store.reports.save(first, report(serial="B-2"), by="otto", now=later(days=3), why="another appliance")
+    assert store.overview.repeats() == ()
+    store.jobs.change(first, by="otto", now=later(days=4), why="typed", serial="A-1")
+    assert store.overview.repeats() == ()  # what was said comes before what was typed
+    assert store.trail.verify(derived=True).faults == ()
+    store.search.rebuild()
+    assert store.trail.verify(derived=True).faults == ()
+
+
+def test_a_list_of_repeats_that_is_not_that_of_the_reports_is_found(store: Store) -> None:
+    for _ in range(2):
+        with_job(store, report(serial="A-1"))
+    by_hand(store, "UPDATE repeats SET times = 9")
+    assert [fault.place for fault in store.trail.verify(derived=True).faults] == ["repeat failures"]
+    assert store.overview.repeats()[0].times == 9
+    store.search.rebuild()
+    assert store.overview.repeats()[0].times == 2
+    assert store.trail.verify(derived=True).faults == ()

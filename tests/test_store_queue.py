@@ -10,7 +10,7 @@ from store_kit import NOW, later, report, with_job
 
 from voicereport.store import Store, StoreError
 from voicereport.store.queue import Queue
-from voicereport.store.values import NewJob, Task
+from voicereport.store.values import Edit, NewJob, Task
 
 pytest_plugins = ["store_fixtures"]
 
@@ -108,6 +108,65 @@ def test_work_without_a_report_ends_too(store: Store) -> None:
     assert [t.state for t in store.queue.of(job_id)] == ["done"]
     with pytest.raises(StoreError):
         store.queue.task(999)
+
+
+def test_what_is_put_while_a_task_runs_is_another_task_for_afterwards(store: Store) -> None:
+    first = put(store)
+    task = claim(store)
+    second = store.queue.put(first.job_id, by="tess", now=NOW, priority=9)
+    assert second.id != first.id
+    assert store.queue.put(first.job_id, by="tess", now=NOW).id == second.id  # one waits, whoever asks again
+    assert store.jobs.get(first.job_id).state == "working"
+    assert store.queue.claim("w2", now=NOW) is None  # two never work on one job, however urgent
+    stored = store.reports.save_result(task, report(), by="voicereport", now=NOW, why="heard")
+    assert stored is not None
+    assert store.jobs.get(first.job_id).state == "queued"
+    assert claim(store, "w2").id == second.id
+    assert store.trail.verify(derived=True).faults == ()
+
+
+def test_a_task_of_a_dead_worker_goes_before_what_was_put_since(store: Store) -> None:
+    first = put(store)
+    claim(store)
+    second = store.queue.put(first.job_id, by="tess", now=NOW, priority=9)
+    again = claim(store, "w2", 31)
+    assert (again.id, again.attempt) == (first.id, 2)
+    assert store.queue.finish(again, now=later(32))
+    assert store.jobs.get(first.job_id).state == "queued"
+    last = claim(store, "w2", 33)
+    assert last.id == second.id
+    assert store.queue.finish(last, now=later(34))
+    assert store.jobs.get(first.job_id).state == "new"  # there was nothing to understand
+    assert store.trail.verify(derived=True).faults == ()
+
+
+@pytest.mark.parametrize("retry", [None, 60])
+def test_a_failure_with_another_task_behind_it_is_no_failure_of_the_job(store: Store, retry: int | None) -> None:
+    first = put(store)
+    task = claim(store)
+    second = store.queue.put(first.job_id, by="tess", now=NOW)
+    retry_at = None if retry is None else later(retry)
+    assert store.queue.fail(task, "out of memory", now=NOW, retry_at=retry_at)
+    assert store.jobs.get(first.job_id).state == "queued"
+    assert (store.queue.claim("w1", now=later(1)) is None) == (retry is not None)
+    following = store.queue.task(second.id) if retry is None else claim(store, seconds=61)
+    assert (following.id, following.attempt) == (second.id, 1 if retry is None else 2)
+    assert [t.state for t in store.queue.of(first.job_id)] == ["running", "failed"]
+    assert store.trail.verify(derived=True).faults == ()
+
+
+def test_a_result_does_not_go_over_what_people_changed_meanwhile(store: Store) -> None:
+    job_id = with_job(store)
+    store.queue.put(job_id, by="otto", now=NOW)
+    task = claim(store)
+    store.reports.edit(job_id, [Edit(kind="add", path="/findings/-", value="worn", why="seen")], expected=1, by="otto",
+                       now=NOW)  # fmt: skip
+    with pytest.raises(StoreError, match="version 2, not 1") as caught:
+        store.reports.save_result(task, report(), by="voicereport", now=NOW, why="heard", expected=1)
+    assert caught.value.kind == "conflict"
+    assert store.queue.beat(task, now=NOW)  # it goes on: what was made can be made again on top of the change
+    assert store.reports.save_result(task, report(), by="voicereport", now=NOW, why="heard", expected=2) is not None
+    assert store.trail.verify(derived=True).faults == ()
 
 
 def test_many_workers_take_each_task_once(store: Store) -> None:

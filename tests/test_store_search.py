@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 from sqlalchemy import text
 from store_kit import NOW, later, report, with_job
 
-from voicereport.store import Store, StoreError
+from voicereport.store import Store, StoreError, search
 from voicereport.store.search import excerpt, fts_query, phrases_of
 from voicereport.store.values import Edit, JobFilter, NewJob, SearchQuery
 
@@ -153,8 +153,11 @@ def test_an_excerpt_shows_the_words_that_were_looked_for() -> None:
     said = "so " * 60 + "then the Door gasket came off and " + "so " * 90
     pieces = excerpt(said, phrases_of("gasket door"))
     assert [piece for piece, marked in pieces if marked] == ["Door", "gasket"]
-    assert "".join(piece for piece, _ in pieces) in said
-    assert len("".join(piece for piece, _ in pieces)) <= 240
+    shown = "".join(piece for piece, _ in pieces)
+    assert (shown[:2], shown[-2:]) == ("… ", " …")  # it says that it is a piece
+    assert shown[2:-2] in said
+    assert set(shown[2:-2].split()) == {"so", "then", "the", "Door", "gasket", "came", "off", "and"}  # no word is cut
+    assert len(shown) <= 244
     assert excerpt("nothing here", phrases_of("gasket")) == (("nothing here", False),)
     assert excerpt("", ()) == ()
 
@@ -243,3 +246,28 @@ def test_the_index_can_be_made_anew(three: tuple[Store, int, int, int]) -> None:
     assert found(store, words="screws") == [third, first]
     assert (store.overview.shares("check"), store.jobs.appliances()) == before
     assert store.trail.verify(derived=True).faults == ()
+
+
+@pytest.mark.parametrize("many", [1, 10_000], ids=["job by job", "by a list"])
+def test_readings_are_found_alike_whichever_way_is_taken(
+    store: Store, monkeypatch: pytest.MonkeyPatch, many: int
+) -> None:
+    """The two ways of asking are for speed; the answer is the one that the readings give, counted here by hand."""
+    monkeypatch.setattr(search, "_MANY", many)
+    values = [-25.0, -19.5, -19.0, -18.0, 3.0]
+    jobs = {value: with_job(store, report(value=value)) for value in values}
+    spread = report(value=-30.0)
+    reading = spread.readings[0].model_copy(update={"value_high": -20.0, "qualifier": "range"})
+    jobs[-30.0] = with_job(store, spread.model_copy(update={"readings": (reading,)}))
+
+    def found(**asked: object) -> set[int]:
+        return {hit.job.id for hit in store.search.find(SearchQuery(quantity="temperature", **asked)).items}  # type: ignore[arg-type]
+
+    assert found(low=-19.5, high=-18.0) == {jobs[v] for v in (-19.5, -19.0, -18.0)}
+    assert found(low=-22.0, high=-21.0) == {jobs[-30.0]}  # a range that meets the one that is asked for
+    assert found(high=-24.0) == {jobs[v] for v in (-25.0, -30.0)}
+    assert found(low=0.0) == {jobs[3.0]}
+    assert found(low=0.0, unit="Cel") == {jobs[3.0]}
+    assert found(low=0.0, unit="Ohm") == set()
+    assert found() == set(jobs.values())
+    assert found(low=-40.0, technician="theo") == set()

@@ -241,6 +241,10 @@ class Check(Model):
     reference: str | None = None
 
 
+LET_PASS = "overridden"  #: `after` of a change whose path is "/checks/" and an id: the check was let pass, for `why`
+LIFTED = "override lifted"  #: the same, where that was taken back
+
+
 class Change(Model):
     who: str
     when: str

@@ -88,6 +88,11 @@ def load_settings(
     return Settings(**merged, letterhead=Letterhead(**letterhead))
 
 
+def settings_file(config: Path | None = None) -> Path | None:
+    """The settings file that counts; None = there is none. Raises SettingsError where a named one is not there."""
+    return _find_file(config, os.environ)
+
+
 def _find_file(config: Path | None, environment: Mapping[str, str]) -> Path | None:
     """The settings file that counts, or None where there is none. A file that was named must exist."""
     named = config or (Path(environment[f"{PREFIX}CONFIG"]) if environment.get(f"{PREFIX}CONFIG") else None)

@@ -89,11 +89,16 @@ def read_report(path: Path) -> Report:
 
 def open_checks(report: Report) -> list[dict[str, str]]:
     """The checks that hold a report back: neither confirmed nor not applicable."""
+    from voicereport.render.passed import passed, reason_of
+    from voicereport.render.wording import load_wording
+
+    decided, wording = passed(report), load_wording()
     return [
-        {"id": c.id, "title": c.title, "severity": c.severity, "state": c.state, "reason": c.reason}
+        {"id": c.id, "title": c.title, "severity": c.severity, "state": c.state,
+         "reason": reason_of(c, decided, wording)}
         for c in report.checks
         if c.state not in ("confirmed", "not_applicable")
-    ]
+    ]  # fmt: skip
 
 
 def print_account(report: Report) -> None:

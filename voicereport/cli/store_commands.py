@@ -109,6 +109,7 @@ def list_entries(
 
 
 def backup(
+    context: typer.Context,
     folder: Annotated[Path, typer.Argument(help="Folder to write, which must not be there yet.")],
     store: StoreOption = STORE,
     database: DatabaseOption = None,
@@ -116,14 +117,17 @@ def backup(
     by: ByOption = None,
     as_json: JsonOption = False,
 ) -> None:
-    """Write a back-up of the whole store, while it is in use.
+    """Write a back-up of the whole store and of your own settings, trades and texts, while it is in use.
 
     Example: voicereport backup /mnt/backup/monday
     """
+    from voicereport.paths import user_config_dir
+    from voicereport.settings import settings_file
     from voicereport.store.backup import backup as write
 
     with _opened(store, database, head_file) as opened:
-        made = write(opened, folder, now=datetime.now(UTC), by=_who(by))
+        made = write(opened, folder, now=datetime.now(UTC), by=_who(by), own=user_config_dir(),
+                     settings=settings_file(context.obj))  # fmt: skip
     _show_backup(made, as_json=as_json)
 
 
@@ -135,15 +139,22 @@ def restore(
     by: ByOption = None,
     as_json: JsonOption = False,
 ) -> int:
-    """Read a back-up into an empty store, and verify its trail.
+    """Read a back-up into an empty store, put back your own settings where there are none, and verify its trail.
 
     Example: voicereport restore /mnt/backup/monday --store restored
     """
+    from voicereport.paths import user_config_dir
     from voicereport.store import address
     from voicereport.store.backup import restore as read
+    from voicereport.store.own_files import SETTINGS
 
-    made = read(folder, address(store, database), store, now=datetime.now(UTC), by=_who(by), head=head_file)
+    made = read(folder, address(store, database), store, now=datetime.now(UTC), by=_who(by), head=head_file,
+                own=user_config_dir())  # fmt: skip
     _show_backup(made, as_json=as_json)
+    for name in made.left:
+        common.say(f"{name}: another one is in its place and was left; this one lies in {folder / 'settings' / name}")
+    if (store / SETTINGS).is_file():
+        common.say(f"{store / SETTINGS}: the settings that were in force; name them by --config, or move them")
     with _opened(store, database, head_file) as opened:
         found = opened.trail.verify(files=True)
     for fault in found.faults:

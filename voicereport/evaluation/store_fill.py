@@ -38,7 +38,7 @@ from voicereport.report import (
 )
 from voicereport.store import Store
 from voicereport.store.canonical import canonical, digest, moment, search_key, week_of
-from voicereport.store.index import Extract, extract
+from voicereport.store.index import Extract, extract, put_all_repeats
 from voicereport.store.models import (
     ApplianceRow,
     Base,
@@ -213,6 +213,7 @@ class _Filler:
             known = [{k: check[k] for k in ("check_id", "title", "severity")} for check in titles.values()]
             writing.session.execute(insert(CheckTitleRow), known)
             writing.session.execute(insert(ApplianceRow), list(self._appliances.values()))
+            put_all_repeats(writing.session)
 
     def _job(self, job_id: int) -> None:
         random_, template = self._random, self._random.choice(self._templates)

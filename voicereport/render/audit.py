@@ -18,6 +18,7 @@ from voicereport.render.customer import legend, signed
 from voicereport.render.facts import Fact, job_facts
 from voicereport.render.figures import Figure, figure, limit_words, pairs, reading_name
 from voicereport.render.letterhead import Letterhead
+from voicereport.render.passed import reason_of, status_word, title_of
 from voicereport.render.sentences import Line, note_line, open_paragraph, step_sentence
 from voicereport.render.strips import Strip, strips
 from voicereport.render.wording import Wording
@@ -178,7 +179,7 @@ def audit_view(report: Report, context: Context, letterhead: Letterhead) -> Audi
         words=wording.tables["label"],
         letterhead=letterhead,
         facts=job_facts(report.job, wording),
-        status=wording.word("job_status", report.status),
+        status=status_word(report, wording),
         open_paragraph=open_paragraph(report, wording),
         checks=tuple(_check(check, context) for check in _sorted(report.checks)),
         not_applicable="; ".join(text.shown(c.title) for c in report.checks if c.state == "not_applicable"),
@@ -210,11 +211,11 @@ def _sorted(checks: tuple[Check, ...]) -> list[Check]:
 def _check(check: Check, context: Context) -> CheckEntry:
     return CheckEntry(
         id=text.shown(check.id),
-        title=text.shown(check.title),
+        title=title_of(check, context.passed, context.wording),
         state=check.state,
         state_word=context.wording.word("state", check.state),
         severity=context.wording.word("severity", check.severity),
-        reason=text.shown(check.reason),
+        reason=reason_of(check, context.passed, context.wording),
         reference=text.shown(check.reference or ""),
         quotes=tuple(_quote(piece, context) for piece in check.evidence),
     )

@@ -8,8 +8,9 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from voicereport.render import text
+from voicereport.render.passed import passed
 from voicereport.render.wording import Wording
-from voicereport.report import Evidence, Report
+from voicereport.report import Change, Evidence, Report
 
 Snippets = Callable[[str, float, float], bytes | None]  #: (recording, start, end in seconds) -> Ogg Opus bytes
 Stretch = tuple[str, float, float]  #: recording, start, end
@@ -39,13 +40,15 @@ class Context:
     wording: Wording
     letters: Mapping[str, str]  #: recording name -> letter; empty where there is one recording
     sounds: Mapping[Stretch, Sound]
+    passed: Mapping[str, Change] = field(default_factory=dict)  #: by the id of a check that was let pass
 
 
 def context_of(report: Report, wording: Wording, snippets: Snippets | None = None) -> Context:
     """The context of a report; with `snippets` the sounds of every stretch that an entry rests on."""
     names = [recording.name for recording in report.recordings]
     letters = {name: _letter(place) for place, name in enumerate(names)} if len(names) > 1 else {}
-    return Context(wording=wording, letters=letters, sounds=_sounds(report, wording, snippets) if snippets else {})
+    sounds = _sounds(report, wording, snippets) if snippets else {}
+    return Context(wording=wording, letters=letters, sounds=sounds, passed=passed(report))
 
 
 def mark(context: Context, evidence: Evidence) -> Mark:

@@ -10,6 +10,7 @@ from voicereport.render.context import Context, first_mark
 from voicereport.render.facts import Fact, job_facts
 from voicereport.render.figures import Figure, Pair, figure, limit_words, pairs
 from voicereport.render.letterhead import Letterhead
+from voicereport.render.passed import decision, status_word, title_of
 from voicereport.render.sentences import Line, item_words, note_line, open_checks, remark_lines, step_lines
 from voicereport.render.strips import Strip, strips
 from voicereport.render.wording import Wording
@@ -79,7 +80,7 @@ def customer_view(report: Report, context: Context, letterhead: Letterhead) -> C
         words=wording.tables["label"],
         letterhead=letterhead,
         facts=job_facts(report.job, wording),
-        status=wording.word("job_status", report.status),
+        status=status_word(report, wording),
         complaint=remark_lines(report.complaint, context, trim="complaint"),
         found=remark_lines((*report.findings, *report.cause), context, trim="found"),
         did_heading=wording.label(heading),
@@ -175,7 +176,7 @@ def _is_safety(check: Check) -> bool:
 
 def _safety(check: Check, context: Context) -> Line:
     return Line(
-        text=text.shown(check.title),
+        text=title_of(check, context.passed, context.wording),
         lead=context.wording.word("customer_state", check.state),
         mark=first_mark(context, check.evidence),
         rule="" if check.state == "missing" else check.state,  # the line to write on stands under what is open
@@ -187,13 +188,14 @@ def _open(report: Report, context: Context) -> tuple[Line, ...]:
     wording = context.wording
     lines = [
         Line(
-            text=text.ended(wording.word("customer_state", c.state)),
-            lead=text.shown(c.title),
+            text=" ".join(filter(None, (text.ended(wording.word("customer_state", c.state)),
+                                        decision(c, context.passed, wording)))),
+            lead=title_of(c, context.passed, wording),
             mark=first_mark(context, c.evidence),
             rule=c.state,
         )
         for c in open_checks(report)
-    ]
+    ]  # fmt: skip
     items = {item.id: item for item in report.ledger.items}
     for entry in report.ledger.open:
         item = items.get(entry.id)

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 
 from voicereport.render import text
 from voicereport.render.context import Context, Mark, first_mark
+from voicereport.render.passed import passed
 from voicereport.render.wording import Wording
 from voicereport.report import Check, LedgerItem, Note, Remark, Report, Step
 
@@ -86,17 +87,19 @@ def open_checks(report: Report) -> tuple[Check, ...]:
 
 
 def open_paragraph(report: Report, wording: Wording) -> str:
-    """What is open, in words that can be read out on the telephone."""
-    checks = open_checks(report)
+    """What is open, in words that can be read out on the telephone; what was let pass is counted after it."""
+    decided = passed(report)
+    checks = [check for check in open_checks(report) if check.id not in decided]
+    told = [wording.sentence("passed_one" if len(decided) == 1 else "passed_many", count=str(len(decided)))]
     if not checks:
-        return wording.sentence("nothing_open")
+        return told[0] if decided else wording.sentence("nothing_open")
     stops = sum(check.severity == "stop" for check in checks)
     sentences = _counts(stops, len(checks) - stops, wording)
     if len(checks) <= wording.limits["reasons_in_full"]:
         sentences += [text.ended(text.shown(check.reason)) for check in checks]
     else:
         sentences += [text.ended("; ".join(_titled(check, wording) for check in checks))]
-    return " ".join(sentences)
+    return " ".join(sentences + (told if decided else []))
 
 
 def _titled(check: Check, wording: Wording) -> str:

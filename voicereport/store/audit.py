@@ -15,7 +15,7 @@ from voicereport.store.canonical import canonical, digest
 from voicereport.store.faults import StoreError
 from voicereport.store.files import Files, file_digest
 from voicereport.store.heads import Known
-from voicereport.store.index import extract
+from voicereport.store.index import counted_repeats, extract
 from voicereport.store.models import (
     Base,
     BodyRow,
@@ -28,6 +28,7 @@ from voicereport.store.models import (
     PersonRow,
     QuestionRow,
     RecordingRow,
+    RepeatRow,
     ReportRow,
     SearchTextRow,
     TallyRow,
@@ -170,6 +171,14 @@ class Auditor:
             told = {(k, week, check): (n, open_) for k, week, check, n, open_ in self._session.execute(kept)}
             if counted != told:
                 self._fault(f"counts by {dimension or 'check'}", "are not those of the reports: rebuild them")
+
+    def repeats(self) -> None:
+        """The list of parts that failed again against the parts that were fitted."""
+        row = RepeatRow
+        kept = select(row.serial_key, row.part, row.times, row.first_at, row.last_at)
+        counted = {tuple(found) for found in self._session.execute(counted_repeats())}
+        if counted != {tuple(found) for found in self._session.execute(kept)}:
+            self._fault("repeat failures", "are not those of the reports: rebuild them")
 
     def _lacking_bodies(self) -> None:
         here = (BodyRow.job_id == ReportRow.job_id) & (BodyRow.version == ReportRow.version)

@@ -36,7 +36,7 @@ def moment(now: datetime) -> str:
 
 def time_of(text: str) -> datetime:
     """A time of a table as an aware datetime in UTC."""
-    return datetime.strptime(text, "%Y-%m-%dT%H:%M:%S.%fZ").replace(tzinfo=UTC)
+    return datetime.fromisoformat(text)
 
 
 def maybe_time(text: str | None) -> datetime | None:

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import delete, func, insert, select, text
+from sqlalchemy import Select, delete, func, insert, select, text
 from sqlalchemy.orm import Session
 
 from voicereport.report import Report, Said
@@ -25,6 +25,7 @@ from voicereport.store.models import (
     JobRow,
     OverrideRow,
     PersonRow,
+    RepeatRow,
     SearchTextRow,
 )
 from voicereport.store.values import SKIPPED
@@ -196,15 +197,43 @@ def _put_appliance(session: Session, key: str) -> None:
 
 
 def _put_fitted(session: Session, row: JobRow, found: Extract | None) -> None:
-    if found is None:
-        parts = tuple(session.scalars(select(FittedRow.part).where(FittedRow.job_id == row.id)))
-    else:
-        parts = found.fitted
+    here = select(FittedRow.serial_key, FittedRow.part).where(FittedRow.job_id == row.id)
+    before = [(serial_key, part) for serial_key, part in session.execute(here)]
+    parts = tuple(part for _, part in before) if found is None else found.fitted
     session.execute(delete(FittedRow).where(FittedRow.job_id == row.id))
     rows = [{"job_id": row.id, "part": part, "model_key": row.model_key, "serial_key": row.serial_key,
              "happened_at": row.happened_at} for part in parts]  # fmt: skip
     if rows:
         session.execute(insert(FittedRow), rows)
+    for serial_key, part in {*before, *((row.serial_key, part) for part in parts)}:
+        if serial_key:
+            _put_repeat(session, serial_key, part)
+
+
+def _put_repeat(session: Session, serial_key: str, part: str) -> None:
+    """Counts anew how often an appliance was fitted with a part."""
+    counted = select(func.count(), func.min(FittedRow.happened_at), func.max(FittedRow.happened_at)).where(
+        FittedRow.serial_key == serial_key, FittedRow.part == part
+    )
+    times, first, last = session.execute(counted).one()
+    session.execute(delete(RepeatRow).where(RepeatRow.serial_key == serial_key, RepeatRow.part == part))
+    if times > 1:
+        session.execute(insert(RepeatRow), [{"serial_key": serial_key, "part": part, "times": times, "first_at": first,
+                                             "last_at": last}])  # fmt: skip
+
+
+def counted_repeats() -> Select[str, str, int, str, str]:
+    """All repeats as the rows of parts that were fitted give them."""
+    row = FittedRow
+    columns = (row.serial_key, row.part, func.count(), func.min(row.happened_at), func.max(row.happened_at))
+    return select(*columns).where(row.serial_key != "").group_by(row.serial_key, row.part).having(func.count() > 1)
+
+
+def put_all_repeats(session: Session) -> None:
+    """Makes the repeats anew, after many rows were written past `reindex`."""
+    session.execute(delete(RepeatRow))
+    session.execute(insert(RepeatRow).from_select(["serial_key", "part", "times", "first_at", "last_at"],
+                                                  counted_repeats()))  # fmt: skip
 
 
 def _put_text(session: Session, row: JobRow, found: Extract | None) -> None:

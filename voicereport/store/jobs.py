@@ -169,8 +169,12 @@ def conditions(session: Session, filter: JobFilter) -> list[ColumnElement[bool]]
         where.append(JobRow.happened_at >= moment(filter.since))
     if filter.until is not None:
         where.append(JobRow.happened_at < moment(filter.until))
-    if filter.needs_attention:
+    if filter.blocked:
+        where.append(JobRow.attention == 2)
+    elif filter.needs_attention:
         where.append(JobRow.attention > 0)
+    if filter.clear:
+        where.append(JobRow.attention == 0)
     return where
 
 

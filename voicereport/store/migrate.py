@@ -11,7 +11,7 @@ from sqlalchemy.exc import DatabaseError, OperationalError
 from voicereport.store.database import Database, explain_operational
 from voicereport.store.faults import damaged
 
-REVISION = "0001"  #: of the newest file in migrations/versions
+REVISION = "0002"  #: of the newest file in migrations/versions
 _SCRIPTS = Path(__file__).parent / "migrations"
 
 

@@ -97,6 +97,7 @@ class JobRow(Base):
         Index("jobs_by_date", "happened_at", "id"),
         Index("jobs_by_technician", "technician_id", "happened_at", "id"),
         Index("jobs_by_state", "state", "happened_at", "id"),
+        Index("jobs_by_need", "state", "attention", "happened_at", "id"),
         Index("jobs_by_status", "status", "happened_at", "id"),
         Index("jobs_by_attention", "attention", "happened_at", "id"),
         Index("jobs_by_type", "job_type", "happened_at", "id"),
@@ -320,6 +321,18 @@ class FittedRow(Base):
     )
 
 
+class RepeatRow(Base):
+    """A part that one appliance was fitted with more than once."""
+
+    __tablename__ = "repeats"
+    serial_key: Mapped[str] = mapped_column(KEY, primary_key=True)
+    part: Mapped[str] = mapped_column(String(300), primary_key=True)
+    times: Mapped[int]
+    first_at: Mapped[str] = mapped_column(String(27))
+    last_at: Mapped[str] = mapped_column(String(27))
+    __table_args__ = (Index("repeats_by_times", "times", "last_at"),)
+
+
 class TallyRow(Base):
     """How often a check was called for and skipped: over all ("" and ""), by technician, by kind of job; by week."""
 
@@ -330,6 +343,7 @@ class TallyRow(Base):
     check_id: Mapped[str] = mapped_column(String(200), primary_key=True)
     applicable: Mapped[int]
     skipped: Mapped[int]
+    __table_args__ = (Index("tallies_by_week", "dimension", "week", "key", "check_id", "applicable", "skipped"),)
 
 
 class SearchTextRow(Base):

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from datetime import datetime, timedelta
-from typing import Any, cast
+from typing import Any
 
 from sqlalchemy import ColumnElement, distinct, func, select
 from sqlalchemy.orm import Session
@@ -16,9 +16,9 @@ from voicereport.store.canonical import search_key, storable, time_of, week_of
 from voicereport.store.database import Database
 from voicereport.store.faults import refused
 from voicereport.store.jobs import Jobs, conditions, jobs_of
-from voicereport.store.models import CheckTitleRow, FittedRow, JobReadingRow, JobRow, PersonRow, TallyRow
+from voicereport.store.models import CheckTitleRow, FittedRow, JobReadingRow, JobRow, PersonRow, RepeatRow, TallyRow
 from voicereport.store.people import login_key
-from voicereport.store.values import Dimension, JobFilter, JobPage, JobState, Overview, Point, Repeat, Share
+from voicereport.store.values import Dimension, JobFilter, JobPage, Overview, Point, Repeat, Share
 from voicereport.store.wilson import interval
 
 _BLOCKED_SHOWN = 20
@@ -32,18 +32,15 @@ class Overviews:
         self._database = database
 
     def overview(self, *, now: datetime, weeks: int = 26) -> Overview:
-        """The first page: blocked jobs, how many jobs are in which state, and shares over the last `weeks` weeks."""
+        """The first page: blocked jobs, and shares over the last `weeks` weeks."""
         since = now - timedelta(weeks=weeks - 1)
-        blocked = JobFilter(needs_attention=True, order="blocked_first")
         with self._database.read() as session:
-            where = [*conditions(session, blocked), JobRow.attention == 2]
+            where = conditions(session, JobFilter(blocked=True))
             newest = (JobRow.happened_at.desc(), JobRow.id.desc())
             ids = session.scalars(select(JobRow.id).where(*where).order_by(*newest).limit(_BLOCKED_SHOWN)).all()
-            states = session.execute(select(JobRow.state, func.count()).group_by(JobRow.state)).all()
             return Overview(
                 blocked=jobs_of(session, ids),
                 blocked_total=session.scalar(select(func.count()).select_from(JobRow).where(*where)) or 0,
-                states=tuple(sorted((cast("JobState", state), count) for state, count in states)),
                 checks=_shares(session, "check", since=since),
                 technicians=_shares(session, "technician", since=since),
                 job_types=_shares(session, "job_type", since=since),
@@ -88,7 +85,7 @@ class Overviews:
     def repeats(self, *, model: str | None = None, at_least: int = 2, limit: int = 50) -> tuple[Repeat, ...]:
         """Parts that one appliance was fitted with more than once, most often first.
 
-        model: counted over all appliances of the model instead.
+        at_least: 2 or more. model: counted over all appliances of the model instead.
         """
         with self._database.read() as session:
             return (
@@ -162,29 +159,36 @@ def _named(session: Session, dimension: Dimension, rows: Sequence[tuple[str, int
 
 
 def _of_appliances(session: Session, at_least: int, limit: int) -> tuple[Repeat, ...]:
-    times = func.count()
-    query = (
-        select(
-            FittedRow.serial_key,
-            FittedRow.part,
-            times,
-            func.min(FittedRow.happened_at),
-            func.max(FittedRow.happened_at),
-        )
-        .where(FittedRow.serial_key != "")
-        .group_by(FittedRow.serial_key, FittedRow.part)
-        .having(times >= at_least)
-        .order_by(times.desc(), func.max(FittedRow.happened_at).desc())
-        .limit(limit)
-    )
+    row = RepeatRow
+    query = select(row.serial_key, row.part, row.times, row.first_at, row.last_at).where(row.times >= at_least)
+    query = query.order_by(row.times.desc(), row.last_at.desc(), row.serial_key, row.part).limit(limit)
+    groups = session.execute(query).all()
+    behind = _behind(session, [(serial_key, part) for serial_key, part, *_ in groups])
+    newest = {jobs[0] for jobs in behind.values()}
+    plates = {row.id: row for row in session.execute(_PLATE.where(JobRow.id.in_(newest)))}
     found = []
-    for serial_key, part, count, first, last in session.execute(query).all():
-        where = (FittedRow.serial_key == serial_key, FittedRow.part == part)
-        jobs = _jobs(session, where)
-        plate = session.get_one(JobRow, jobs[0])
+    for serial_key, part, count, first, last in groups:
+        jobs = behind[serial_key, part]
+        plate = plates[jobs[0]]
         found.append(Repeat(part=part, model=plate.model, serial=plate.serial, times=count, appliances=1,
-                            first_at=time_of(first), last_at=time_of(last), jobs=jobs))  # fmt: skip
+                            first_at=time_of(first), last_at=time_of(last), jobs=jobs[:_JOBS_SHOWN]))  # fmt: skip
     return tuple(found)
+
+
+_PLATE = select(JobRow.id, JobRow.model, JobRow.serial)
+
+
+def _behind(session: Session, groups: Sequence[tuple[str, str]]) -> dict[tuple[str, str], tuple[int, ...]]:
+    """The jobs in which a part was fitted to an appliance, newest first; for each (serial key, part) of `groups`."""
+    # By the appliance alone: SQLite looks up no pairs in an index, and reads all rows for them.
+    wanted = FittedRow.serial_key.in_({serial_key for serial_key, _ in groups})
+    newest = (FittedRow.happened_at.desc(), FittedRow.job_id.desc())
+    query = select(FittedRow.serial_key, FittedRow.part, FittedRow.job_id).where(wanted).order_by(*newest)
+    jobs: dict[tuple[str, str], list[int]] = {group: [] for group in groups}
+    for serial_key, part, job_id in session.execute(query):
+        if (serial_key, part) in jobs:
+            jobs[serial_key, part].append(job_id)
+    return {group: tuple(ids) for group, ids in jobs.items()}
 
 
 def _of_model(session: Session, model: str, at_least: int, limit: int) -> tuple[Repeat, ...]:

@@ -17,7 +17,8 @@ from voicereport.store.edits import edited
 from voicereport.store.faults import damaged, not_found
 from voicereport.store.index import reindex, settle
 from voicereport.store.jobs import expect_version, job_row
-from voicereport.store.models import BodyRow, JobRow, ReportRow, TaskRow
+from voicereport.store.models import BodyRow, JobRow, ReportRow
+from voicereport.store.queue import Queue, open_work
 from voicereport.store.values import Edit, JobState, StoredReport, Task, VersionLine
 from voicereport.store.writing import Writing
 
@@ -25,8 +26,9 @@ from voicereport.store.writing import Writing
 class Reports:
     """The reports of all jobs."""
 
-    def __init__(self, database: Database) -> None:
+    def __init__(self, database: Database, queue: Queue) -> None:
         self._database = database
+        self._queue = queue
 
     def latest(self, job_id: int) -> StoredReport | None:
         """The newest version; None where there is no report yet. Raises StoreError (not_found) for no such job."""
@@ -56,17 +58,21 @@ class Reports:
                 expect_version(row, expected)
             return put_version(writing, row, report, act="report.saved", by=by, now=now, why=why)
 
-    def save_result(self, task: Task, report: Report, *, by: str, now: datetime, why: str) -> StoredReport | None:
+    def save_result(
+        self, task: Task, report: Report, *, by: str, now: datetime, why: str, expected: int | None = None
+    ) -> StoredReport | None:
         """What a worker made, with its task finished, in one transaction.
 
         None where the task is over or somebody else's by now: then nothing is written, so twice is once.
+        expected: the version that it was made from, 0 = none. Raises StoreError (conflict) where people have changed
+        the report since; the task goes on then.
         """
         with self._database.write() as writing:
-            held = writing.session.get(TaskRow, task.id)
-            if held is None or held.state != "running" or held.lease != task.lease:
+            if not self._queue.end(writing, task, now=now):
                 return None
-            held.state, held.done_at, held.progress, held.lease = "done", moment(now), 1.0, ""
             row = job_row(writing.session, task.job_id)
+            if expected is not None:
+                expect_version(row, expected)
             return put_version(writing, row, report, act="report.made", by=by, now=now, why=why)
 
     def edit(
@@ -154,11 +160,7 @@ def unpack(packed: bytes, place: str) -> bytes:
 
 
 def _state_after(session: Session, row: JobRow) -> JobState:
-    open_task = select(TaskRow.state).where(TaskRow.job_id == row.id, TaskRow.state.in_(("waiting", "running")))
-    states = set(session.scalars(open_task))
-    if states:
-        return "working" if "running" in states else "queued"
-    return "sent_back" if row.questions else "ready"
+    return open_work(session, row.id) or ("sent_back" if row.questions else "ready")
 
 
 def _line_of(row: ReportRow) -> VersionLine:

@@ -11,7 +11,7 @@ from typing import Any, cast
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
-from voicereport.report import Change, Check, Report
+from voicereport.report import LET_PASS, LIFTED, Change, Check, Report
 from voicereport.store.canonical import canonical, maybe_time, moment, required, storable, time_of
 from voicereport.store.database import Database
 from voicereport.store.faults import conflict, not_found
@@ -23,8 +23,6 @@ from voicereport.store.recordings import file_name
 from voicereport.store.reports import load, put_version
 from voicereport.store.values import SKIPPED, Document, Issue, Override, Question, StoredReport
 
-OVERRIDDEN = "overridden"  #: what a line of review.changes says that became of a check
-LIFTED = "override lifted"
 _NOTHING: Mapping[str, bytes] = MappingProxyType({})
 
 
@@ -50,8 +48,8 @@ class Reviews:
                                at=moment(now))  # fmt: skip
             session.add(made)
             writing.note("check.overridden", f"job {job_id}, check {check_id}", by=by, now=now, job_id=job_id,
-                         before=check.state, after=OVERRIDDEN, why=reason, rows=[made])  # fmt: skip
-            change = Change(who=by, when=moment(now), path=f"/checks/{check_id}", before=check.state, after=OVERRIDDEN,
+                         before=check.state, after=LET_PASS, why=reason, rows=[made])  # fmt: skip
+            change = Change(who=by, when=moment(now), path=f"/checks/{check_id}", before=check.state, after=LET_PASS,
                             why=reason)  # fmt: skip
             put_version(writing, row, _told(report, change), act="report.overridden", by=by, now=now, why=reason)
             return _override_of(made)
@@ -70,8 +68,8 @@ class Reviews:
             row = job_row(session, made.job_id)
             report = load(session, row.id, row.version).report
             writing.note("check.override_lifted", f"job {row.id}, check {made.check_id}", by=by, now=now, job_id=row.id,
-                         before=OVERRIDDEN, after=made.state, why=why, rows=[made])  # fmt: skip
-            change = Change(who=by, when=moment(now), path=f"/checks/{made.check_id}", before=OVERRIDDEN, after=LIFTED,
+                         before=LET_PASS, after=made.state, why=why, rows=[made])  # fmt: skip
+            change = Change(who=by, when=moment(now), path=f"/checks/{made.check_id}", before=LET_PASS, after=LIFTED,
                             why=why)  # fmt: skip
             put_version(writing, row, _told(report, change), act="report.override_lifted", by=by, now=now, why=why)
             return _override_of(made)

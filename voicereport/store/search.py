@@ -37,6 +37,7 @@ from voicereport.store.values import Hit, JobFilter, SearchPage, SearchQuery
 
 MOST_COUNTED = 1000  #: of what was found; beyond it, "more"
 _MOST_WORDS = 20  #: of a query; the rest is refused
+_MANY = 15_000  #: readings, from which on they are looked for job by job
 _AROUND = 60  #: signs of an excerpt before the first word that was looked for
 _EXCERPT = 240  #: signs of an excerpt
 _FTS = table("search_fts", column("rowid"), column("search_fts"))
@@ -83,6 +84,7 @@ class Search:
                 "tallies",
                 "job_checks",
                 "appliances",
+                "repeats",
             ):  # so that nothing is counted out that was never counted in
                 writing.session.execute(text(f"DELETE FROM {name}"))
         for job_id in jobs:
@@ -97,8 +99,10 @@ class Search:
         plain = JobFilter(technician=query.technician, check=query.check, since=query.since, until=query.until)
         where = conditions(session, plain)
         where += [] if query.appliance is None else [_appliance(query.appliance)]
-        where += [] if not _asks_reading(query) else [_reading(query)]
         parts = phrases_of(query.part or "")
+        if _asks_reading(query):
+            by_date = not phrases and not parts and _many_readings(session, query)
+            where.append(_reading_of_job(query) if by_date else _reading(query))
         if not phrases and not parts:
             return select(JobRow.id).where(*where).order_by(JobRow.happened_at.desc(), JobRow.id.desc())
         if not self._database.sqlite:
@@ -177,17 +181,48 @@ def _asks_reading(query: SearchQuery) -> bool:
     return any(asked is not None for asked in (query.quantity, query.low, query.high))
 
 
-def _reading(query: SearchQuery) -> ColumnElement[bool]:
-    """Jobs with a reading in the asked range; one that is a range itself counts where the two meet."""
+def _many_readings(session: Session, query: SearchQuery) -> bool:
+    """Whether so many readings are asked for that a page is sooner full by going through the jobs than by a list."""
+    some = select(literal(1)).where(*_asked(query)).limit(_MANY).subquery()
+    return session.scalar(select(func.count()).select_from(some)) == _MANY
+
+
+def _reading_of_job(query: SearchQuery) -> ColumnElement[bool]:
+    """As `_reading`, looked for job by job: the latest jobs that have one are found without a list of all."""
+    row = JobReadingRow
+    # What is added to them keeps the columns out of their index: each job's own few readings are looked through.
+    same = [row.job_id == JobRow.id]
+    same += [] if query.quantity is None else [row.quantity + "" == storable(query.quantity)]
+    same += [] if query.unit is None else [row.unit + "" == storable(query.unit)]
+    below = [] if query.high is None else [row.value + 0.0 <= query.high]
+    if query.low is None:
+        return select(literal(1)).where(*same, *below).exists()
+    reaches = (row.value + 0.0 >= query.low) | (row.value_high + 0.0 >= query.low)
+    return select(literal(1)).where(*same, *below, reaches).exists()
+
+
+def _asked(query: SearchQuery) -> list[ColumnElement[bool]]:
     row = JobReadingRow
     asked = [] if query.quantity is None else [row.quantity == storable(query.quantity)]
     asked += [] if query.unit is None else [row.unit == storable(query.unit)]
-    low = [] if query.low is None else [row.value >= query.low]
-    high = [] if query.high is None else [row.value <= query.high]
-    found = select(row.job_id).where(*asked, *low, *high)
+    asked += [] if query.low is None else [row.value >= query.low]
+    return asked + ([] if query.high is None else [row.value <= query.high])
+
+
+def _asked_range(query: SearchQuery) -> list[ColumnElement[bool]]:
+    """Readings that are ranges themselves and meet the range that is asked for."""
+    row = JobReadingRow
+    asked = [] if query.quantity is None else [row.quantity == storable(query.quantity)]
+    asked += [] if query.unit is None else [row.unit == storable(query.unit)]
+    asked += [] if query.high is None else [_plain_value <= query.high]
+    return [*asked, row.value_high >= query.low]
+
+
+def _reading(query: SearchQuery) -> ColumnElement[bool]:
+    """Jobs with a reading in the asked range; one that is a range itself counts where the two meet."""
+    found = select(JobReadingRow.job_id).where(*_asked(query))
     if query.low is not None:
-        ranges = [] if query.high is None else [_plain_value <= query.high]
-        reaching = select(row.job_id).where(*asked, *ranges, row.value_high >= query.low)
+        reaching = select(JobReadingRow.job_id).where(*_asked_range(query))
         return _job_id.in_(found) | _job_id.in_(reaching)
     return _job_id.in_(found)
 
@@ -200,17 +235,30 @@ def _texts(session: Session, ids: Sequence[int]) -> dict[int, str]:
 
 def excerpt(found: str, phrases: Sequence[Phrase]) -> tuple[tuple[str, bool], ...]:
     """A piece of a text around the first word that was looked for, in pieces; True = such a word."""
-    begins = [phrase[-1] if len(phrase) == 1 else phrase[0] for phrase in phrases]
-    rest = [word for phrase in phrases for word in phrase]
-    marks = [m.span() for m in _WORD.finditer(found) if m.group().casefold().startswith(tuple(rest))] if rest else []
-    first = next((m for m in marks if found[m[0] : m[1]].casefold().startswith(tuple(begins))), None)
-    start = 0 if first is None else max(0, found.rfind(" ", 0, max(0, first[0] - _AROUND)) + 1)
+    begins = tuple(phrase[-1] if len(phrase) == 1 else phrase[0] for phrase in phrases)
+    rest = tuple(word for phrase in phrases for word in phrase)
+    first = _first_word(found, begins) if begins else None
+    start = 0 if first is None else max(0, found.rfind(" ", 0, max(0, first - _AROUND)) + 1)
     end = min(len(found), start + _EXCERPT)
+    if end < len(found) and not found[end].isspace():  # ends with a whole word
+        cut = found.rfind(" ", start, end)
+        end = cut if cut > start else end
     pieces: list[tuple[str, bool]] = []
     at = start
-    for low, high in marks:
-        if low >= at and high <= end:
-            pieces += [(found[at:low], False), (found[low:high], True)]
-            at = high
-    pieces.append((found[at:end], False))
+    for word in _WORD.finditer(found, start, end) if rest else ():
+        if word.group().casefold().startswith(rest):
+            pieces += [(found[at : word.start()], False), (word.group(), True)]
+            at = word.end()
+    pieces.append((found[at:end].rstrip() + (" …" if end < len(found) else ""), False))
+    if start:
+        pieces.insert(0, ("… ", False))
     return tuple((piece, marked) for piece, marked in pieces if piece)
+
+
+def _first_word(found: str, begins: tuple[str, ...]) -> int | None:
+    """Where the first word stands that begins with one of `begins`, which are in small letters; None = nowhere."""
+    plain = re.compile(rf"(?<![^\W_])(?:{'|'.join(map(re.escape, begins))})", re.IGNORECASE).search(found)
+    if plain is not None:
+        return plain.start()
+    folded = (word.start() for word in _WORD.finditer(found) if word.group().casefold().startswith(begins))
+    return next(folded, None)

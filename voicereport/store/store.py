@@ -13,7 +13,7 @@ from voicereport.store.jobs import Jobs
 from voicereport.store.migrate import migrate
 from voicereport.store.overview import Overviews
 from voicereport.store.people import People
-from voicereport.store.queue import DatabaseQueue
+from voicereport.store.queue import DatabaseQueue, Queue
 from voicereport.store.recordings import Recordings
 from voicereport.store.reports import Reports
 from voicereport.store.retention import Retention
@@ -36,7 +36,7 @@ class Store:
     recordings: Recordings
     reports: Reports
     review: Reviews
-    queue: DatabaseQueue
+    queue: Queue
     search: Search
     overview: Overviews
     trail: Trail
@@ -67,15 +67,16 @@ def open_store(url: str, folder: Path, *, head: Path | None = None) -> Store:
 
 def store_on(database: Database, files: Files) -> Store:
     """The parts of the store on a database whose tables are there."""
+    queue = DatabaseQueue(database)
     return Store(
         database=database,
         files=files,
         people=People(database),
         jobs=Jobs(database),
         recordings=Recordings(database, files),
-        reports=Reports(database),
+        reports=Reports(database, queue),
         review=Reviews(database, files),
-        queue=DatabaseQueue(database),
+        queue=queue,
         search=Search(database),
         overview=Overviews(database),
         trail=Trail(database, files),

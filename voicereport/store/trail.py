@@ -41,6 +41,7 @@ class Trail:
             auditor.bodies(derived=derived)
             if derived:
                 auditor.tallies()
+                auditor.repeats()
             if files:
                 auditor.files()
             return auditor.verification()

@@ -121,6 +121,8 @@ class JobFilter:
     since: datetime | None = None  #: happened_at, included
     until: datetime | None = None  #: happened_at, not included
     needs_attention: bool = False  #: only jobs with an open stop-level check, a question or a failure
+    blocked: bool = False  #: only jobs with an open stop-level check that nobody let pass
+    clear: bool = False  #: only jobs with neither such a check nor a question nor a failure
     order: Literal["newest", "oldest", "blocked_first"] = "newest"
 
 
@@ -424,7 +426,6 @@ class Overview:
 
     blocked: tuple[Job, ...]  #: newest first
     blocked_total: int
-    states: tuple[tuple[JobState, int], ...]
     checks: tuple[Share, ...]  #: most skipped first
     technicians: tuple[Share, ...]
     job_types: tuple[Share, ...]
@@ -450,3 +451,4 @@ class BackupResult:
     bytes: int
     head: str
     tables: tuple[tuple[str, int], ...] = field(default=())
+    left: tuple[str, ...] = field(default=())  #: own settings that were not put back, since others are in their place

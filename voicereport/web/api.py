@@ -23,11 +23,11 @@ from voicereport.trades import list_trades
 from voicereport.web.access import Me, NotThereError, holder, job_for
 from voicereport.web.decisions import standing_overrides
 from voicereport.web.edit_pages import recheck
-from voicereport.web.issue import customer_html, customer_pdf, hindrance
+from voicereport.web.issue import hindrance, issue_files
 from voicereport.web.jobs import plain_name
 from voicereport.web.oversight import _after, day
 from voicereport.web.pages import say
-from voicereport.web.report_pages import shown_report, stored_report
+from voicereport.web.report_pages import stored_report
 from voicereport.web.site import Site, site_of
 from voicereport.web.sniff import kind_of
 
@@ -427,8 +427,7 @@ def issue(request: Request, job_id: JobId, body: IssueIn, me: Annotated[Me, Depe
     stored = stored_report(site, found)
     if stored is None or hindrance(found) or found.state not in ("accepted", "withdrawn"):
         raise conflict(f"job {job_id}", hindrance(found) or say("issue", "not_accepted"))
-    told, company = shown_report(site, found, stored), site.company.get()
-    files = {"customer.html": customer_html(told, company).encode(), "customer.pdf": customer_pdf(told, company)}
+    files = issue_files(site, stored)
     return _issue(site.store.review.issue(found.id, by=me.login, now=site.now(), note=body.note, documents=files))
 
 

@@ -12,6 +12,7 @@ from voicereport.render.wording import Wording
 from voicereport.store.values import Point, Share
 from voicereport.web.pages import say
 
+_LONGEST, _SIGN = 46, 6.7  #: signs of a label beside a bar, and the width of one
 _LEFT, _RIGHT, _TOP, _BOTTOM, _WIDTH = 46.0, 10.0, 12.0, 24.0, 340.0
 _ROW = 26.0
 
@@ -107,10 +108,11 @@ class Course:
 
 def bars(title: str, shares: Sequence[Share], *, labels: Sequence[str] | None = None) -> Bars:
     """Shares as marks with their 95 % intervals."""
-    axis, end = 235.0, 560.0
     names = labels or [share.title for share in shares]
+    longest = min(_LONGEST, max((len(text.shown(name)) for name in names), default=0))
+    axis, end = max(120.0, _SIGN * longest + 18), 560.0
     rows = tuple(
-        Bar(label=_short(text.shown(name), 31), count=count_of(share), y=_TOP + n * _ROW + _ROW / 2,
+        Bar(label=_short(text.shown(name), _LONGEST), count=count_of(share), y=_TOP + n * _ROW + _ROW / 2,
             low=_on(share.low, axis, end), high=_on(share.high, axis, end), mean=_on(share.share, axis, end))
         for n, (share, name) in enumerate(zip(shares, names, strict=True))
     )  # fmt: skip

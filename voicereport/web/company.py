@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import logging
 import os
 import re
 import threading
@@ -21,6 +22,8 @@ from voicereport.report import QuantityName, Stage
 from voicereport.settings import Settings
 from voicereport.trades import Trade
 from voicereport.trades.limit_values import Limit, Limits, singular
+
+_log = logging.getLogger("voicereport.web")
 
 #: texts of a customer's report that a company may put in its own words: (table, key) of wording.toml
 OWN_WORDS: tuple[tuple[str, str], ...] = (
@@ -131,15 +134,28 @@ def company_of(settings: Settings) -> Company:
 
 
 class CompanyFile:
-    """Where a company's own is kept: a file that is written whole, or memory where there is no folder."""
+    """Where a company's own is kept: a file that is written whole, or memory where there is no folder.
+
+    Several processes may serve one store: each sees at once what another has put.
+    """
 
     def __init__(self, folder: Path | None, settings: Settings) -> None:
         self._path = folder / "company.json" if folder is not None else None
         self._lock = threading.Lock()
+        self._settings = settings
+        self._mark = self._look()
         self._now = self._read(settings)
 
     def get(self) -> Company:
-        """What holds."""
+        """What holds. A file that somebody spoilt meanwhile is told of in the log; what held before it holds."""
+        mark = self._look()
+        if mark != self._mark:
+            with self._lock:
+                self._mark = mark
+                try:
+                    self._now = self._read(self._settings)
+                except SettingsError as error:
+                    _log.error("%s", error)
         return self._now
 
     def put(self, company: Company) -> None:
@@ -152,7 +168,15 @@ class CompanyFile:
                     file.flush()
                     os.fsync(file.fileno())
                 unfinished.replace(self._path)
-            self._now = company
+            self._mark, self._now = self._look(), company
+
+    def _look(self) -> tuple[int, int, int] | None:
+        """What tells one state of the file from another; None = there is no file."""
+        try:
+            found = self._path.stat() if self._path is not None else None
+        except OSError:
+            return None
+        return (found.st_mtime_ns, found.st_size, found.st_ino) if found is not None else None
 
     def _read(self, settings: Settings) -> Company:
         if self._path is None or not self._path.exists():

@@ -102,7 +102,9 @@ def settle(request: Request, job_id: int, sent: Annotated[Posted, Depends(posted
     chosen = {"heard": word.word, "other": word.alternative or word.word}.get(choice, sent.text("typed", most=200))
     if not chosen or version_of(sent) != stored.version:
         return go(f"/jobs/{job.id}/doubts", "word_moved" if chosen else "word_lacking")
-    edits = _edits(place, segment, chosen.split())
+    sounds = Sounds(job.id, stored.report, site.store.recordings.of(job.id))
+    why = say("why", "by_ear" if sounds.has(segment.recording) else "by_words")
+    edits = _edits(place, segment, chosen.split(), why)
     try:
         site.store.reports.edit(job.id, edits, expected=stored.version, by=me.login, now=site.now(),
                                 recheck=lambda edited: understood(site, job, edited, segment.id))  # fmt: skip
@@ -113,7 +115,7 @@ def settle(request: Request, job_id: int, sent: Annotated[Posted, Depends(posted
     return go(f"/jobs/{job.id}/doubts?after={place[0]}.{place[1]}", "word_settled")
 
 
-def _edits(place: tuple[int, int], segment: SegmentEntry, chosen: list[str]) -> tuple[Edit, ...]:
+def _edits(place: tuple[int, int], segment: SegmentEntry, chosen: list[str], why: str) -> tuple[Edit, ...]:
     """The word as it was settled: certain, without another hearing. Several words share its time."""
     n, at = place
     old = segment.words[at]
@@ -125,7 +127,7 @@ def _edits(place: tuple[int, int], segment: SegmentEntry, chosen: list[str]) -> 
     ]  # fmt: skip
     words = [w.model_dump(mode="json") for w in segment.words]
     words[at : at + 1] = fresh
-    path, why = f"/transcript/segments/{n}", say("why", "by_ear")
+    path = f"/transcript/segments/{n}"
     told = " ".join(w["word"] for w in words)
     return (
         Edit(kind="change", path=f"{path}/words", value=words, why=why),

@@ -11,16 +11,17 @@ from fastapi.responses import FileResponse, Response
 from voicereport.audio import snippet
 from voicereport.render import audit_html, readings_csv, reassembly_html, transcript_vtt
 from voicereport.render import pages as render_pages
+from voicereport.render.context import context_of
+from voicereport.render.customer import customer_view
 from voicereport.render.pdf import pdf
-from voicereport.report import dump_json
-from voicereport.store.values import Document, Job
+from voicereport.report import Report, dump_json
+from voicereport.store.values import Document, Job, StoredReport
 from voicereport.web.access import Me, NotThereError, Posted, allowed, job_for, posted
 from voicereport.web.answers import go, page
 from voicereport.web.company import Company
 from voicereport.web.decisions import standing_overrides, version_of
 from voicereport.web.jobs import job_line
 from voicereport.web.pages import say
-from voicereport.web.recheck import ShownReport, customer_shown
 from voicereport.web.report_pages import names_of, shown_report, stored_report
 from voicereport.web.site import Site, site_of
 
@@ -76,7 +77,7 @@ def preview_pdf(request: Request, job_id: int, me: Reader) -> Response:
 def reassembly(request: Request, job_id: int, me: Reader) -> Response:
     """The reassembly sheet."""
     site, shown = _report(request, me, job_id)
-    sheet = reassembly_html(shown.report, letterhead=site.company.get().letterhead(site.settings.language))
+    sheet = reassembly_html(shown, letterhead=site.company.get().letterhead(site.settings.language))
     return document(sheet.encode(), "reassembly.html")
 
 
@@ -85,12 +86,12 @@ def audit(request: Request, job_id: int, me: Reader) -> Response:
     """The whole record with its sounds in one file, to be kept or sent."""
     site, shown = _report(request, me, job_id)
     kept = {r.sha256: r.path for r in site.store.recordings.of(job_id) if r.media_type.startswith("audio/") and r.path}
-    paths = {entry.name: kept[entry.sha256] for entry in shown.report.recordings if entry.sha256 in kept}
+    paths = {entry.name: kept[entry.sha256] for entry in shown.recordings if entry.sha256 in kept}
 
     def cut(recording: str, start: float, end: float) -> bytes | None:
         return snippet(paths[recording], start, end) if recording in paths else None
 
-    page = audit_html(shown.report, letterhead=site.company.get().letterhead(site.settings.language),
+    page = audit_html(shown, letterhead=site.company.get().letterhead(site.settings.language),
                       snippets=cut if paths else None)  # fmt: skip
     return _attached(page.encode(), "text/html; charset=utf-8", f"audit-{job_id}.html")
 
@@ -99,14 +100,14 @@ def audit(request: Request, job_id: int, me: Reader) -> Response:
 def captions(request: Request, job_id: int, me: Reader) -> Response:
     """What was said, as WebVTT."""
     _, shown = _report(request, me, job_id)
-    return _attached(transcript_vtt(shown.report).encode(), "text/vtt; charset=utf-8", f"transcript-{job_id}.vtt")
+    return _attached(transcript_vtt(shown).encode(), "text/vtt; charset=utf-8", f"transcript-{job_id}.vtt")
 
 
 @router.get("/jobs/{job_id}/readings.csv")
 def readings(request: Request, job_id: int, me: Reader) -> Response:
     """The readings as CSV."""
     _, shown = _report(request, me, job_id)
-    return _attached(readings_csv(shown.report).encode(), "text/csv; charset=utf-8", f"readings-{job_id}.csv")
+    return _attached(readings_csv(shown).encode(), "text/csv; charset=utf-8", f"readings-{job_id}.csv")
 
 
 @router.post("/jobs/{job_id}/issue")
@@ -120,13 +121,7 @@ def issue(request: Request, job_id: int, sent: Issuer) -> Response:
     if job.state != "accepted":
         site.store.review.accept(job.id, expected=version_of(sent), by=me.login, now=site.now())
         job = site.store.jobs.get(job.id)
-    stored = site.store.reports.get(job.id, job.version)
-    shown, company = shown_report(site, job, stored), site.company.get()
-    files = {
-        "customer.html": customer_html(shown, company).encode(),
-        "customer.pdf": customer_pdf(shown, company),
-        "report.json": dump_json(stored.report).encode(),
-    }
+    files = issue_files(site, site.store.reports.get(job.id, job.version))
     site.store.review.issue(job.id, by=me.login, now=site.now(), note=sent.text("note", most=500), documents=files)
     return go(f"/jobs/{job.id}/customer", "issued")
 
@@ -152,6 +147,16 @@ def issued_file(request: Request, job_id: int, number: int, name: str, me: Reade
     return FileResponse(kept.path, media_type=_KINDS[name], headers=_policy(kept.path.read_bytes(), name))
 
 
+def issue_files(site: Site, stored: StoredReport) -> dict[str, bytes]:
+    """The files of an issue by their names, as they go out."""
+    shown, company = shown_report(site, stored), site.company.get()
+    return {
+        "customer.html": customer_html(shown, company).encode(),
+        "customer.pdf": customer_pdf(shown, company),
+        "report.json": dump_json(stored.report).encode(),
+    }
+
+
 def issued_document(site: Site, job: Job, number: int, name: str) -> Document:
     """A file of an issue. Raises NotThereError."""
     for one in site.store.review.issues(job.id):
@@ -161,16 +166,16 @@ def issued_document(site: Site, job: Job, number: int, name: str) -> Document:
     raise NotThereError
 
 
-def customer_html(shown: ShownReport, company: Company) -> str:
+def customer_html(shown: Report, company: Company) -> str:
     """The customer's report in the company's wording."""
-    view = customer_shown(shown, company.own_wording(), company.letterhead())
+    view = customer_view(shown, context_of(shown, company.own_wording()), company.letterhead())
     return render_pages.page("customer.html", view)
 
 
-def customer_pdf(shown: ShownReport, company: Company) -> bytes:
+def customer_pdf(shown: Report, company: Company) -> bytes:
     """The same as PDF/UA-1 and PDF/A-2a."""
-    view = customer_shown(shown, company.own_wording(), company.letterhead())
-    recorded_at = shown.report.job.recorded_at
+    view = customer_view(shown, context_of(shown, company.own_wording()), company.letterhead())
+    recorded_at = shown.job.recorded_at
     return pdf(view, recorded_at=recorded_at.value if recorded_at else None)
 
 
@@ -194,10 +199,10 @@ def _attached(content: bytes, kind: str, name: str) -> Response:
     return Response(content, media_type=kind, headers={"content-disposition": f'attachment; filename="{name}"'})
 
 
-def _report(request: Request, me: Me, job_id: int) -> tuple[Site, ShownReport]:
+def _report(request: Request, me: Me, job_id: int) -> tuple[Site, Report]:
     site = site_of(request)
     job = job_for(request, me, job_id)
     stored = stored_report(site, job)
     if stored is None:
         raise NotThereError
-    return site, shown_report(site, job, stored)
+    return site, shown_report(site, stored)

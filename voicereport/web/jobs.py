@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Annotated
 
 from fastapi import APIRouter, Depends, Request
@@ -11,7 +11,7 @@ from starlette.datastructures import UploadFile
 
 from voicereport.render import text
 from voicereport.store import StoreError
-from voicereport.store.values import Job, JobFilter, JobState, NewJob, Recording, Task
+from voicereport.store.values import Job, JobFilter, NewJob, Recording, Task
 from voicereport.trades import list_trades
 from voicereport.web.access import Me, Posted, allowed, job_for, posted
 from voicereport.web.answers import go, page
@@ -22,14 +22,17 @@ from voicereport.web.sniff import kind_of
 router = APIRouter()
 _FIELDS = ("work_order", "customer", "site", "job_type", "appliance_kind", "maker", "model", "serial")
 _SIZE = 50
-_TABS: dict[str, tuple[JobState, ...]] = {
-    "open": ("new", "queued", "working", "failed", "ready", "sent_back", "accepted", "withdrawn"),
-    "working": ("new", "queued", "working"),
-    "review": ("ready", "failed"),
-    "sent_back": ("sent_back",),
-    "accepted": ("accepted",),
-    "issued": ("issued",),
-    "all": (),
+TO_ACCEPT = JobFilter(states=("ready",), clear=True)  #: nothing stands in the way of a supervisor's acceptance
+_TABS = {
+    "open": JobFilter(states=("new", "queued", "working", "failed", "ready", "sent_back", "accepted", "withdrawn")),
+    "working": JobFilter(states=("new", "queued", "working")),
+    "review": JobFilter(states=("ready", "failed")),
+    "blocked": JobFilter(blocked=True),
+    "to_accept": TO_ACCEPT,
+    "sent_back": JobFilter(states=("sent_back",)),
+    "accepted": JobFilter(states=("accepted",)),
+    "issued": JobFilter(states=("issued",)),
+    "all": JobFilter(),
 }
 
 
@@ -97,10 +100,10 @@ def jobs_page(
     site = site_of(request)
     show = show if show in _TABS else "open"
     own = None if me.may("see_jobs") else me.login
-    found = site.store.jobs.page(JobFilter(technician=own, states=_TABS[show]),
-                                 page=page_number(request), size=_SIZE)  # fmt: skip
+    found = site.store.jobs.page(replace(_TABS[show], technician=own), page=page_number(request), size=_SIZE)
+    tabs = [tab for tab in _TABS if tab != "to_accept" or me.may("decide")]
     return page(request, me, "jobs.html", lines=[job_line(job) for job in found.items], found=found, show=show,
-                tabs=list(_TABS), may_bring=me.may("bring_in"))  # fmt: skip
+                tabs=tabs, may_bring=me.may("bring_in"))  # fmt: skip
 
 
 @router.get("/jobs/new")
@@ -182,9 +185,9 @@ def progress(
 
 
 def latest_task(site: Site, job_id: int) -> Task | None:
-    """The newest task of a job."""
+    """The task of a job that runs, else the newest."""
     tasks = site.store.queue.of(job_id)
-    return max(tasks, key=lambda task: task.id) if tasks else None
+    return max(tasks, key=lambda task: (task.state == "running", task.id)) if tasks else None
 
 
 def work_sentence(task: Task | None) -> str:

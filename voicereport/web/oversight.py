@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from datetime import UTC, datetime, timedelta
+from datetime import datetime, timedelta
 from typing import Annotated, Any
 from urllib.parse import urlencode
 
@@ -18,7 +18,7 @@ from voicereport.web.answers import page
 from voicereport.web.appliances import say_columns
 from voicereport.web.charts import bars, count_of, weeks
 from voicereport.web.csv_out import csv_answer
-from voicereport.web.jobs import job_line, page_number
+from voicereport.web.jobs import TO_ACCEPT, job_line, page_number
 from voicereport.web.pages import say
 from voicereport.web.site import Site, site_of
 
@@ -55,7 +55,7 @@ def oversight_page(request: Request, me: Overseer) -> Response:
     site = site_of(request)
     seen = site.store.overview.overview(weeks=26, now=site.now())
     asked = site.store.jobs.page(JobFilter(states=("sent_back",)), size=10)
-    waiting = site.store.jobs.page(JobFilter(states=("ready",), statuses=("complete", "incomplete")), size=10)
+    waiting = site.store.jobs.page(TO_ACCEPT, size=10)
     return page(request, me, "oversight.html", blocked=[job_line(job) for job in seen.blocked[:_FIRST]],
                 blocked_total=seen.blocked_total, asked=[job_line(job) for job in asked.items],
                 asked_total=asked.total, waiting=[job_line(job) for job in waiting.items], waiting_total=waiting.total,
@@ -99,9 +99,9 @@ def sentences(site: Site, seen: Overview) -> list[Sentence]:
                  address=f"/oversight/checks/{s.key}?{urlencode({'since': since.date().isoformat()})}")
         for s in worst
     ]  # fmt: skip
-    repeats = [r for r in _repeats(site)[:3] if r.serial is not None]
+    repeats = [r for r in site.store.overview.repeats(limit=3) if r.serial is not None]
     out += [
-        Sentence(words=say("oversight", "repeat", part=text.shown(r.part), times=r.times,
+        Sentence(words=say("oversight", "repeat", part=text.capital(text.shown(r.part)), times=r.times,
                            model=text.shown(r.model or r.serial or "")),
                  detail=f"{r.first_at.date()} – {r.last_at.date()}",
                  address=f"/appliances/plate?{urlencode({'serial': r.serial or ''})}")
@@ -219,19 +219,14 @@ def repeats_csv(request: Request, me: Overseer, model: str = "") -> Response:
 
 def _found_again(request: Request, model: str) -> tuple[Repeat, ...]:
     site = site_of(request)
-    return site.store.overview.repeats(model=model, limit=100) if model else _repeats(site)
-
-
-def _repeats(site: Site) -> tuple[Repeat, ...]:
-    """Over every appliance, which takes a while where there are many; at most a minute old."""
-    return site.remembered.get("repeats", lambda: site.store.overview.repeats(limit=100))
+    return site.store.overview.repeats(model=model or None, limit=100)
 
 
 def day(given: str) -> datetime | None:
-    """The start of a day, "2026-03-09"; None for what is no day."""
+    """The start of a day, "2026-03-09", where the server stands; None for what is no day."""
     try:
-        return datetime.fromisoformat(given[:10]).replace(tzinfo=UTC) if given else None
-    except ValueError:
+        return datetime.fromisoformat(given[:10]).astimezone() if given else None
+    except (ValueError, OverflowError):
         return None
 
 

@@ -6,6 +6,7 @@ import hashlib
 import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from datetime import datetime
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
@@ -89,12 +90,17 @@ def _shown(value: object) -> str:
     return "" if value is None else text.shown(str(value))
 
 
+def local(at: datetime) -> datetime:
+    """A time by the clock of the place where the server stands."""
+    return at.astimezone()
+
+
 def _moment(value: object) -> str:
-    return "" if value is None else text.moment(str(value))
+    return "" if value is None else text.moment(str(local(value) if isinstance(value, datetime) else value))
 
 
 def _day(value: object) -> str:
-    return "" if value is None else text.moment(str(value))[:10]
+    return _moment(value)[:10]
 
 
 def _size(value: int) -> str:

@@ -1,25 +1,25 @@
-"""A report judged and checked anew by the company's own rules; overrides told in every rendering."""
+"""A report judged and checked anew by the company's own rules; people told by their names."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+import contextlib
+from collections.abc import Mapping
+from dataclasses import replace
+from datetime import datetime
+from typing import Any
 
 from voicereport.checks import check_report, status_of
 from voicereport.checks.limits import judge_report
 from voicereport.errors import PackError
-from voicereport.render import text
-from voicereport.render.context import context_of
-from voicereport.render.customer import CustomerView, customer_view
-from voicereport.render.letterhead import Letterhead
-from voicereport.render.sentences import open_checks
-from voicereport.render.wording import Wording, load_wording
-from voicereport.report import Check, OpenItem, Report
+from voicereport.report import OpenItem, Report
 from voicereport.settings import Profile, Settings
-from voicereport.store.values import Override
 from voicereport.trades import Trade, load_trade
 from voicereport.web.company import Company
-from voicereport.web.pages import say
+from voicereport.web.pages import local, say
+
+_PEOPLE = ("entered_by", "signed_by", "who")
+_TIMES = ("entered_at", "signed_at", "when")
+_AS_THEY_STOOD = ("before", "after")  #: values of a change
 
 
 def settings_for(settings: Settings, company: Company, trade: str | None = None) -> Settings:
@@ -73,43 +73,28 @@ def _as_said(report: Report) -> Report:
     })  # fmt: skip
 
 
-@dataclass(frozen=True, kw_only=True, slots=True)
-class ShownReport:
-    """A report as every rendering shows it."""
+def as_shown(report: Report, names: Mapping[str, str]) -> Report:
+    """The report as renderings show it: people by their names and not by what they sign in with, and what they did by
+    the clock of the place where the server stands.
 
-    report: Report
-    passed: Mapping[str, str]  #: by the title of a check that was let pass: by whom, when and why
-
-
-def with_overrides(report: Report, overrides: Sequence[Override], names: Mapping[str, str]) -> ShownReport:
-    """The report as every rendering shows it: a check that was let pass says so in its title and its reason.
-
-    names: of people, by login. The check's own state stays as it was found.
+    names: by login.
     """
-    standing = {o.check_id: o for o in overrides if o.lifted_at is None}
-    passed: dict[str, str] = {}
-    checks = tuple(_told(check, standing.get(check.id), names, passed) for check in report.checks)
-    return ShownReport(report=report.model_copy(update={"checks": checks}), passed=passed)
+    plain = _named(report.model_dump(exclude={"transcript"}), names)
+    return Report.model_validate(plain).model_copy(update={"transcript": report.transcript})
 
 
-def customer_shown(shown: ShownReport, wording: Wording, letterhead: Letterhead) -> CustomerView:
-    """The customer's view; what was let pass is told with its reason where it stands open."""
-    view = customer_view(shown.report, context_of(shown.report, wording), letterhead)
-    told = {text.shown(title): sentence for title, sentence in shown.passed.items()}
-    lines = tuple(replace(line, text=f"{text.ended(line.text)} {told[line.lead]}") if line.lead in told else line
-                  for line in view.open)  # fmt: skip
-    still = [c for c in open_checks(shown.report) if c.severity == "stop" and c.title not in shown.passed]
-    status = say("override", "status") if shown.passed and not still else view.status
-    return replace(view, open=lines, status=status)
+def _named(value: Any, names: Mapping[str, str]) -> Any:
+    if isinstance(value, dict):
+        return {key: _field(key, found, names) for key, found in value.items()}
+    return [_named(one, names) for one in value] if isinstance(value, list | tuple) else value
 
 
-def _told(check: Check, override: Override | None, names: Mapping[str, str], passed: dict[str, str]) -> Check:
-    if override is None or check.state in ("confirmed", "not_applicable"):
-        return check
-    state = load_wording().word("state", check.state)
-    who = text.shown(names.get(override.by, override.by))
-    told = say("override", "told", who=who, when=text.moment(override.at.isoformat())[:16], state=state.lower(),
-               reason=text.ended(text.shown(override.reason)))  # fmt: skip
-    title = f"{check.title} ({say('override', 'title', who=who)})"
-    passed[title] = told
-    return check.model_copy(update={"reason": f"{text.ended(check.reason)} {told}", "title": title})
+def _field(key: str, value: Any, names: Mapping[str, str]) -> Any:
+    if key in _AS_THEY_STOOD:
+        return value
+    if not isinstance(value, str):
+        return _named(value, names)
+    if key in _TIMES:
+        with contextlib.suppress(ValueError):
+            return local(datetime.fromisoformat(value)).isoformat()
+    return names.get(value, value) if key in _PEOPLE else value

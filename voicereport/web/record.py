@@ -10,10 +10,11 @@ from voicereport.render import text
 from voicereport.render.context import Context, context_of, doubtful_segments, time_text
 from voicereport.render.facts import Fact, job_facts
 from voicereport.render.figures import Figure, figure, limit_words, pairs, reading_name
+from voicereport.render.passed import status_word
 from voicereport.render.sentences import note_line, open_paragraph, step_sentence
 from voicereport.render.strips import Strip, strips
 from voicereport.render.wording import Wording
-from voicereport.report import Check, Evidence, LedgerItem, Reading, Remark, Report, Step
+from voicereport.report import LET_PASS, LIFTED, Check, Evidence, LedgerItem, Reading, Remark, Report, Step
 from voicereport.store.values import Override, Question, Recording
 from voicereport.web.pages import say
 
@@ -139,6 +140,10 @@ class Sounds:
         self._base = f"/jobs/{job_id}/recordings"
         self._ids = {entry.name: kept[entry.sha256].id for entry in report.recordings if entry.sha256 in kept}
 
+    def has(self, recording: str) -> bool:
+        """Whether the sound of a recording is still kept."""
+        return recording in self._ids
+
     def time(self, context: Context, recording: str, start: float, end: float) -> Time:
         """The margin's time of a stretch."""
         shown = time_text(context, recording, start)
@@ -163,6 +168,7 @@ class _Maker:
     def __init__(self, report: Report, wording: Wording, sounds: Sounds) -> None:
         self.report, self.wording, self.sounds = report, wording, sounds
         self.context = context_of(report, wording)
+        self.places = {f"/checks/{check.id}": text.shown(check.title) for check in report.checks}
 
     def words(self, evidence: Sequence[Evidence]) -> tuple[Words, ...]:
         return tuple(
@@ -217,7 +223,8 @@ class _Maker:
         stage = w.word("stage", reading.stage or "process")
         limit = limit_words(reading, w)
         judged = w.word("verdict", verdict.result) + (f" ({w.label('limit').lower()} {limit})" if limit else "")
-        notes = [text.capital(judged)]
+        told_by_reason = verdict.reason and text.shown(verdict.reason).casefold().startswith(judged.casefold())
+        notes = [] if told_by_reason else [text.capital(judged)]
         notes += [f"{w.label('doubt')}: {text.shown(reading.doubt)}"] if reading.doubt else []
         notes += [text.shown(verdict.reason)] if verdict.reason else []
         notes += [f"{w.label('worked')}: {text.shown(verdict.worked)}"] if verdict.worked else []
@@ -262,7 +269,7 @@ class _Maker:
         w = self.wording
         of = w.sentence("of_holds", holds=text.shown(item.holds)) if item.holds else ""
         out, back = text.number(item.count_out), text.number(item.count_in)
-        counts = f"{w.label('out')} {out}, {w.label('back').lower()} {back}"
+        counts = f"{w.label('out').lower()} {out}, {w.label('back').lower()} {back}"
         notes = [text.shown(item.orientation)] if item.orientation else []
         notes += [text.shown(entry.reason) for entry in self.report.ledger.open if entry.id == item.id]
         notes += [w.sentence("explained", text=text.shown(item.explained))] if item.explained else []
@@ -300,8 +307,11 @@ class _Maker:
         lines = []
         for change in self.report.review.changes:
             before, after = (_value(value) for value in (change.before, change.after))
+            place = self.places.get(change.path, text.shown(change.path))
+            after = {LET_PASS: say("change", "let_pass"), LIFTED: say("change", "lifted")}.get(str(change.after), after)
+            before = say("change", "let_pass") if change.before == LET_PASS else before
             why = f" ({text.shown(change.why)})" if change.why else ""
-            lines.append(f"{text.shown(change.who)}, {text.moment(change.when)}: {text.shown(change.path)}: "
+            lines.append(f"{text.shown(change.who)}, {text.moment(change.when)}: {place}: "
                          f"{before} → {after}{why}")  # fmt: skip
         return tuple(lines)
 
@@ -341,8 +351,8 @@ def record_of(
     return Record(
         facts=job_facts(report.job, wording),
         status=report.status,
-        status_word=wording.word("job_status", report.status),
-        opening=_opening(report, wording, by_check),
+        status_word=status_word(report, wording),
+        opening=open_paragraph(report, wording),
         checks=checks,
         not_applicable="; ".join(text.shown(c.title) for c in report.checks if c.state == "not_applicable"),
         sections=(*(make.remarks(key) for key in REMARKS), *(one() for one in makers)),
@@ -354,18 +364,6 @@ def record_of(
         legend=tuple(f"{letter} {text.shown(name)}" for name, letter in make.context.letters.items()),
         open_checks=tuple(check for check in checks if check.open),
     )
-
-
-def _opening(report: Report, wording: Wording, passed: Mapping[str, Override]) -> str:
-    """What is open, without what was let pass, which is counted after it."""
-    rest = tuple(c for c in report.checks if c.id not in passed)
-    count = sum(c.id in passed and c.state not in ("confirmed", "not_applicable") for c in report.checks)
-    if not count:
-        return open_paragraph(report, wording)
-    told = say("override", "one") if count == 1 else say("override", "many", count=count)
-    still = any(c.state not in ("confirmed", "not_applicable") for c in rest)
-    before = open_paragraph(report.model_copy(update={"checks": rest}), wording) if still else ""
-    return f"{before} {told}".strip()
 
 
 def count_doubts(report: Report, wording: Wording) -> int:

@@ -2,23 +2,19 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from importlib.util import find_spec
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Depends, Request
 from fastapi.responses import Response
 
-from voicereport.render import text
-from voicereport.report import dump_json
-from voicereport.store.values import Job, Recording, StoredReport
+from voicereport.report import Report, dump_json
+from voicereport.store.values import Job, StoredReport
 from voicereport.web.access import Me, NotThereError, allowed, job_for
 from voicereport.web.answers import page
-from voicereport.web.decisions import standing_overrides
 from voicereport.web.forms import form_for
 from voicereport.web.jobs import job_line, latest_task, work_sentence
-from voicereport.web.pages import say
-from voicereport.web.recheck import ShownReport, with_overrides
+from voicereport.web.photos import by_segment, photos_of
+from voicereport.web.recheck import as_shown
 from voicereport.web.record import Sounds, record_of
 from voicereport.web.site import Site, site_of
 
@@ -49,7 +45,8 @@ def show_job(
         "record": None,
         "task": latest_task(site, job.id),
         "photos": (),
-        "working": job.state in ("new", "queued", "working"),
+        "placed": {},
+        "working": job.state in ("queued", "working"),
         "issues": site.store.review.issues(job.id),
         "questions": site.store.review.questions(job.id),
         "versions": site.store.reports.versions(job.id) if stored else (),
@@ -62,39 +59,20 @@ def show_job(
         "form": form,
         "fault": fault,
     }
-    values["photos"] = photos_of(site, job, values["recordings"])
+    shown = None if stored is None else shown_report(site, stored)
+    company = site.company.get()
+    values["photos"] = photos_of(site, job, values["recordings"], shown, company.own_wording())
+    values["placed"] = by_segment(values["photos"])
     values["work_sentence"] = work_sentence(values["task"])
-    if stored is not None:
-        company = site.company.get()
+    if stored is not None and shown is not None:
         sounds = Sounds(job.id, stored.report, values["recordings"])
         overrides = site.store.review.overrides(job.id, lifted=False)
-        values["record"] = record_of(stored.report, company.own_wording(), sounds, overrides=overrides,
+        values["record"] = record_of(shown, company.own_wording(), sounds, overrides=overrides,
                                      questions=[q for q in values["questions"] if q.answer is None])  # fmt: skip
         if may_edit and form is None:
             wanted = request.query_params
             values["form"] = form_for(stored.report, wanted.get("change", ""), wanted.get("add", ""))
     return page(request, me, "job.html", status=status, **values)
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class Photo:
-    """A photo that the technician took, and where it is pinned."""
-
-    address: str
-    told: str
-
-
-def photos_of(site: Site, job: Job, recordings: tuple[Recording, ...]) -> tuple[Photo, ...]:
-    """The photos of a job in the order in which they came."""
-    pictures = {r.id: r for r in recordings if r.media_type.startswith("image/") and r.path is not None}
-    if not pictures or find_spec("voicereport.web.technician") is None:
-        return ()
-    pins = [e.after for e in site.store.jobs.history(job.id) if e.act == "photo.pinned" and isinstance(e.after, dict)]
-    return tuple(
-        Photo(address=f"/onsite/jobs/{job.id}/photos/{pin['photo']}",
-              told=say("job", "photo", clock=text.clock(float(pin["at_s"])), recording=text.shown(pin["recording"])))
-        for pin in pins if pin.get("photo") in pictures
-    )  # fmt: skip
 
 
 def stored_report(site: Site, job: Job, version: int = 0) -> StoredReport | None:
@@ -111,9 +89,9 @@ def names_of(site: Site) -> dict[str, str]:
     return {person.login: person.name for person in site.store.people.list()}
 
 
-def shown_report(site: Site, job: Job, stored: StoredReport) -> ShownReport:
-    """The report as renderings show it: overrides told where they stand."""
-    return with_overrides(stored.report, standing_overrides(site, job.id), names_of(site))
+def shown_report(site: Site, stored: StoredReport) -> Report:
+    """The report as renderings show it."""
+    return as_shown(stored.report, names_of(site))
 
 
 @router.get("/jobs/{job_id}/report.json")

@@ -10,7 +10,6 @@ from voicereport.settings import Settings
 from voicereport.web.company import CompanyFile
 from voicereport.web.limits import RateLimit
 from voicereport.web.options import WebOptions
-from voicereport.web.remember import Remembered
 
 if TYPE_CHECKING:
     from fastapi import Request
@@ -27,7 +26,6 @@ class Site:
     options: WebOptions
     company: CompanyFile
     sign_ins: RateLimit = field(repr=False)
-    remembered: Remembered = field(default_factory=lambda: Remembered(60.0), repr=False)
 
     def now(self) -> datetime:
         """The time, in UTC."""

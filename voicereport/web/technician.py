@@ -16,7 +16,7 @@ from tempfile import SpooledTemporaryFile
 from typing import Annotated, Any, BinaryIO, cast
 
 from fastapi import APIRouter, Depends, FastAPI, Request, WebSocket
-from fastapi.responses import FileResponse, HTMLResponse, JSONResponse, Response
+from fastapi.responses import HTMLResponse, JSONResponse, Response
 from starlette.concurrency import run_in_threadpool
 from starlette.websockets import WebSocketDisconnect
 
@@ -29,7 +29,8 @@ from voicereport.web.hearing import Desk
 from voicereport.web.jobs import job_line
 from voicereport.web.pages import render, static_files
 from voicereport.web.phone_line import Talk, job_row, told, work_words
-from voicereport.web.site import Site, site_of
+from voicereport.web.photos import keep_photo, photo_answer, pins
+from voicereport.web.site import site_of
 
 
 @asynccontextmanager
@@ -118,39 +119,13 @@ async def put_photo(request: Request, upload_id: str, at_ms: int, me: Own) -> Re
 def _keep_photo(
     request: Request, me: Me, upload_id: str, at_ms: int, file: BinaryIO, digest: str | None
 ) -> dict[str, Any]:
-    site = site_of(request)
     upload = _upload_of(request, me, upload_id)
-    kind = _picture_kind(file.read(16))
-    file.seek(0)
-    if kind is None or not 0 <= at_ms < 360_000_000:
-        raise StoreError(told("place"), told("photo_kind"), told("photo_kind_remedy"), kind="refused")
     at = at_ms / 1000
-    stem = upload.name.rsplit(".", 1)[0]
-    name = told("photo", clock=f"{int(at) // 60}.{int(at) % 60:02}", name=stem) + kind[1]
-    kept = site.store.recordings.add(
-        upload.job_id, name, file, media_type=kind[0], by=me.login, now=site.now(), sha256=digest
-    )
-    known = {(e.after or {}).get("photo") for e in _pins(site, upload.job_id)}
-    if kept.id not in known:
-        pinned = {"photo": kept.id, "recording": upload.name, "at_s": at}
-        site.store.trail.note("photo.pinned", f"job {upload.job_id}, {name}", by=me.login, now=site.now(),
-                              job_id=upload.job_id, after=pinned)  # fmt: skip
+    name = told("photo", clock=f"{int(at) // 60}.{int(at) % 60:02}", name=upload.name.rsplit(".", 1)[0])
+    kept = keep_photo(site_of(request), upload, at, file, name=name, by=me.login, digest=digest)
+    if kept is None:
+        raise StoreError(told("place"), told("photo_kind"), told("photo_kind_remedy"), kind="refused")
     return {"photo": kept.id, "sha256": kept.sha256}
-
-
-def _pins(site: Site, job_id: int) -> list[Any]:
-    return [entry for entry in site.store.jobs.history(job_id) if entry.act == "photo.pinned"]
-
-
-def _picture_kind(head: bytes) -> tuple[str, str] | None:
-    """Media type and suffix of a picture by its first bytes, as the formats' specifications give them."""
-    if head[:3] == b"\xff\xd8\xff":
-        return "image/jpeg", ".jpg"
-    if head[:8] == b"\x89PNG\r\n\x1a\n":
-        return "image/png", ".png"
-    if head[:4] == b"RIFF" and head[8:12] == b"WEBP":
-        return "image/webp", ".webp"
-    return None
 
 
 @router.get("/onsite/jobs/{job_id}/photos")
@@ -158,8 +133,9 @@ def photos(request: Request, job_id: int, me: Annotated[Me, Depends(allowed("see
     """The photos of a job and where each is pinned: [{photo, recording, at_s, address}]."""
     job = job_for(request, me, job_id)
     return JSONResponse([
-        entry.after | {"address": f"/onsite/jobs/{job.id}/photos/{entry.after['photo']}"}
-        for entry in _pins(site_of(request), job.id) if entry.after
+        {name: pin[name] for name in ("photo", "recording", "at_s")}
+        | {"address": f"/onsite/jobs/{job.id}/photos/{pin['photo']}"}
+        for pin in pins(site_of(request), job.id)
     ])  # fmt: skip
 
 
@@ -169,11 +145,7 @@ def photo(
 ) -> Response:
     """One photo."""
     job = job_for(request, me, job_id)
-    found = next((r for r in site_of(request).store.recordings.of(job.id) if r.id == photo_id), None)
-    if found is None or found.path is None or not found.media_type.startswith("image/") or not found.path.is_file():
-        raise NotThereError
-    closed = {"content-security-policy": "default-src 'none'", "cache-control": "private"}
-    return FileResponse(found.path, media_type=found.media_type, headers=closed)
+    return photo_answer(site_of(request).store.recordings.of(job.id), photo_id)
 
 
 # ---- the line

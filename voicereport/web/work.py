@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import contextlib
 import logging
+import os
 import re
+import socket
 import tempfile
 import threading
 from collections.abc import Sequence
@@ -15,7 +17,9 @@ from voicereport.errors import VoiceReportError
 from voicereport.pipeline import report_files
 from voicereport.report import Report, Said
 from voicereport.settings import Settings
-from voicereport.store.values import SYSTEM, Job, Recording, Task
+from voicereport.store import StoreError
+from voicereport.store.jobs import LARGEST_PAGE
+from voicereport.store.values import SYSTEM, Job, JobFilter, Recording, Task
 from voicereport.web.merge import carry_over
 from voicereport.web.pages import say
 from voicereport.web.recheck import rechecked, settings_for
@@ -24,6 +28,7 @@ from voicereport.web.site import Site
 _log = logging.getLogger("voicereport.work")
 _IDLE_S = 0.7  #: between looks at an empty queue
 _LEASE_S = 60.0
+_TRIES = 4  #: to save a report that people change at the same time
 _BEAT_S = 10.0
 _SWEEP_EVERY = timedelta(hours=1)
 _TYPED = ("work_order", "customer", "site", "job_type")
@@ -37,9 +42,11 @@ _SUFFIXES = {
 class Worker:
     """A thread that works through the queue until it is told to stop."""
 
-    def __init__(self, site: Site, name: str = "in-process") -> None:
+    def __init__(self, site: Site, name: str | None = None, *, lease_s: float = _LEASE_S) -> None:
+        """name: who holds a task; None = this machine and process. lease_s: so long after its end others take it."""
         self._site = site
-        self._name = name
+        self._name = name or f"{socket.gethostname()}:{os.getpid()}"
+        self._lease_s = lease_s
         self._swept: datetime | None = None
         self._stop = threading.Event()
         self._thread = threading.Thread(target=self._run, name="voicereport-worker", daemon=True)
@@ -55,7 +62,7 @@ class Worker:
 
     def run_once(self) -> bool:
         """Work on one job, if there is one; whether there was."""
-        task = self._site.store.queue.claim(self._name, now=self._site.now(), lease_s=_LEASE_S)
+        task = self._site.store.queue.claim(self._name, now=self._site.now(), lease_s=self._lease_s)
         if task is None:
             return False
         self._work(task)
@@ -72,6 +79,10 @@ class Worker:
             _log.info("the sound of %d recordings was past its time and is deleted", len(swept.recordings))
 
     def _run(self) -> None:
+        try:
+            self.take_up()
+        except Exception:  # what was forgotten once is looked for again at the next start
+            _log.exception("the worker met a fault")
         while not self._stop.is_set():
             try:
                 worked = self.run_once()
@@ -82,14 +93,25 @@ class Worker:
             if not worked:
                 self._stop.wait(_IDLE_S)
 
+    def take_up(self) -> None:
+        """Put jobs into the queue that have recordings and wait for nothing: a process died when it had taken them."""
+        store = self._site.store
+        for job in store.jobs.page(JobFilter(states=("new",), order="oldest"), size=LARGEST_PAGE).items:
+            if any(map(_is_heard, store.recordings.of(job.id))):
+                store.queue.put(job.id, now=self._site.now(), by=SYSTEM)
+
     def _work(self, task: Task) -> None:
         store, now = self._site.store, self._site.now
         try:
-            with _Beating(self._site, task) as beating:
-                report = self._report(task, beating)
-            store.reports.save_result(task, report, by=SYSTEM, now=now(), why=say("why", "made"))
+            with _Beating(self._site, task, self._lease_s) as beating:
+                seen = self._make(task, beating)
+            if {r.id for r in self._heard(task)} - seen:  # came in after the look, and nobody put it
+                store.queue.put(task.job_id, now=now(), by=SYSTEM)
         except VoiceReportError as error:
-            store.queue.fail(task, f"{error.problem}" + (f"; {error.remedy}" if error.remedy else ""), now=now())
+            name = error.place.rpartition("/")[2]  # of a recording, without the folder that it was worked on in
+            told = f"{name} {error.problem}" + (f"; {error.remedy}" if error.remedy else "")
+            overtaken = isinstance(error, StoreError) and error.kind == "conflict"
+            store.queue.fail(task, told, now=now(), retry_at=now() + timedelta(seconds=5) if overtaken else None)
         except Exception as error:
             _log.error("job %d could not be worked on (%s)", task.job_id, type(error).__name__)
             if task.attempt < 3:
@@ -98,25 +120,43 @@ class Worker:
             else:
                 store.queue.fail(task, say("why", "fault", kind=type(error).__name__), now=now())
 
-    def _report(self, task: Task, beating: _Beating) -> Report:
+    def _make(self, task: Task, beating: _Beating) -> set[int]:
+        """Make the report and save it; gives the ids of the recordings that were looked at.
+
+        Where somebody changed the report meanwhile, it is understood anew on top of that; nothing is heard twice.
+        """
         site = self._site
-        job = site.store.jobs.get(task.job_id)
-        settings = settings_for(site.settings, site.company.get(), job.trade)
-        recordings = [
-            r
-            for r in site.store.recordings.of(task.job_id)
-            if r.path is not None and not r.media_type.startswith("image/")
-        ]
-        before = site.store.reports.latest(task.job_id)
-        made = make_report(recordings, settings, beating.progress, earlier=before.report if before else None)
-        return rechecked(with_typed(made, job), site.company.get(), settings)
+        recordings, made = self._heard(task), None
+        for tries_left in reversed(range(_TRIES)):
+            before = site.store.reports.latest(task.job_id)
+            job, company = site.store.jobs.get(task.job_id), site.company.get()
+            settings = settings_for(site.settings, company, job.trade)
+            made = make_report(recordings, settings, beating.progress, earlier=before.report if before else None,
+                               heard=made)  # fmt: skip
+            report = rechecked(with_typed(made, job), company, settings)
+            try:
+                site.store.reports.save_result(task, report, by=SYSTEM, now=site.now(), why=say("why", "made"),
+                                               expected=before.version if before else 0)  # fmt: skip
+                break
+            except StoreError as error:
+                if error.kind != "conflict" or not tries_left:
+                    raise
+        return {r.id for r in recordings}
+
+    def _heard(self, task: Task) -> list[Recording]:
+        return [r for r in self._site.store.recordings.of(task.job_id) if _is_heard(r)]
+
+
+def _is_heard(recording: Recording) -> bool:
+    """Whether there is something to be understood: it is still kept, and no photo."""
+    return recording.path is not None and not recording.media_type.startswith("image/")
 
 
 class _Beating:
     """Keeps the lease of a task alive, and its progress told, while the work goes on."""
 
-    def __init__(self, site: Site, task: Task) -> None:
-        self._site, self._task = site, task
+    def __init__(self, site: Site, task: Task, lease_s: float) -> None:
+        self._site, self._task, self._lease_s = site, task, lease_s
         self._state = (say("work", "starting"), 0.0)
         self._done = threading.Event()
         self._told = ("", 0.0)
@@ -135,44 +175,65 @@ class _Beating:
         self._state = (what, share)
 
     def _beat(self) -> None:
-        waited = _BEAT_S
+        every = min(_BEAT_S, self._lease_s / 4)
+        waited = every
         while True:
             what, share = self._state
-            if waited >= _BEAT_S or what != self._told[0] or abs(share - self._told[1]) >= 0.02:
+            if waited >= every or what != self._told[0] or abs(share - self._told[1]) >= 0.02:
                 self._told, waited = (what, share), 0.0
                 with contextlib.suppress(VoiceReportError):
                     self._site.store.queue.beat(self._task, now=self._site.now(), progress=share, what=what,
-                                                lease_s=_LEASE_S)  # fmt: skip
-            if self._done.wait(1.0):
+                                                lease_s=self._lease_s)  # fmt: skip
+            if self._done.wait(min(1.0, every)):
                 return
-            waited += 1.0
+            waited += min(1.0, every)
 
 
 def make_report(
-    recordings: Sequence[Recording], settings: Settings, progress: object = None, *, earlier: Report | None = None
+    recordings: Sequence[Recording],
+    settings: Settings,
+    progress: object = None,
+    *,
+    earlier: Report | None = None,
+    heard: Report | None = None,
 ) -> Report:
     """The report of a job's recordings. What an earlier report heard is not heard again, and what people changed
     in it is carried over.
 
-    Raises AudioError or TranscriptError for a recording that cannot be used.
+    heard: another report of these recordings, for its words only. Raises AudioError or TranscriptError for a recording
+    that cannot be used.
     """
     known = {entry.sha256 for entry in earlier.recordings} if earlier else set()
     fresh = [r for r in recordings if r.sha256 not in known]
+    words = None if heard is None else _only(heard, {r.sha256 for r in fresh}, earlier)
     if not recordings:
         raise VoiceReportError(say("work", "place"), say("work", "nothing"), say("work", "nothing_remedy"))
     with tempfile.TemporaryDirectory(prefix="voicereport-") as folder:
         files: list[Path] = []
         visits: list[int] = []
-        if earlier is not None and known:
-            heard = Path(folder) / "earlier.json"
-            heard.write_text(earlier.model_dump_json(), encoding="utf-8")
-            files.append(heard)
-            visits += [entry.visit for entry in earlier.recordings]
+        for name, report in (("earlier", earlier), ("heard", words)):
+            if report is not None and report.recordings:
+                path = Path(folder) / f"{name}.json"
+                path.write_text(report.model_dump_json(), encoding="utf-8")
+                files.append(path)
+                visits += [entry.visit for entry in report.recordings]
+                fresh = [r for r in fresh if r.sha256 not in {entry.sha256 for entry in report.recordings}]
         for place, recording in enumerate(fresh):
             files.append(_named(Path(folder) / str(place), recording))
         told = _visits(visits, fresh)
         made = report_files(files, settings, progress, visits=told)  # type: ignore[arg-type]
     return made if earlier is None else carry_over(earlier, made)
+
+
+def _only(report: Report, digests: set[str], earlier: Report | None) -> Report:
+    """A report's recordings of these digests and their words, without those that it has of `earlier`."""
+    kept = tuple(entry for entry in report.recordings if entry.sha256 in digests)
+    names = {entry.name for entry in kept}
+    segments = tuple(s for s in report.transcript.segments if s.recording in names)
+    told = () if earlier is None else earlier.transcript.dropped
+    dropped = tuple(words for words in report.transcript.dropped if words not in told)
+    transcript = report.transcript.model_copy(update={"segments": segments, "dropped": dropped})
+    return report.model_copy(update={"recordings": kept, "transcript": transcript})
 
 
 def with_typed(report: Report, job: Job) -> Report:

@@ -33,6 +33,17 @@
       list.append(meter);
       const button = form.querySelector("[type=submit]");
       button.disabled = true;
+      form.querySelectorAll(".fault").forEach(function (one) { one.remove(); });
+      const failed = function (told) {
+        meter.remove();
+        button.disabled = false;
+        const fault = document.createElement("p");
+        fault.className = "fault";
+        fault.setAttribute("role", "alert");
+        fault.textContent = told;
+        form.prepend(fault);
+        fault.scrollIntoView({ block: "center" });
+      };
       const request = new XMLHttpRequest();
       request.open("POST", form.action);
       request.setRequestHeader("Accept", "text/html");
@@ -40,30 +51,32 @@
       request.onload = function () {
         if (request.status < 400) { window.location.assign(request.responseURL); return; }
         const shown = new DOMParser().parseFromString(request.responseText, "text/html").querySelector(".fault");
-        meter.remove();
-        button.disabled = false;
-        const fault = document.createElement("p");
-        fault.className = "fault";
-        fault.setAttribute("role", "alert");
-        fault.textContent = shown === null ? form.dataset.failed : shown.textContent;
-        form.prepend(fault);
+        failed(shown === null ? form.dataset.failed : shown.textContent);
       };
-      request.onerror = function () { meter.remove(); button.disabled = false; };
+      request.onerror = request.ontimeout = request.onabort = function () { failed(form.dataset.failed); };
       request.send(new FormData(form));
     });
   }
   const waiting = document.querySelector("[data-waiting]");
   if (waiting !== null) {
+    // Whether a person is in the middle of something that loading the page again would throw away.
+    const busy = function () {
+      return document.querySelector(".editing") !== null || Array.from(document.querySelectorAll("main textarea, main input[type=file]")).some(function (field) { return field.value !== ""; });
+    };
     window.setTimeout(function ask() {
       fetch(waiting.dataset.waiting, { headers: { Accept: "application/json" } }).then(function (answer) {
-        return answer.ok ? answer.json() : null;
+        if (answer.status >= 400 && answer.status < 500) { window.location.reload(); return null; }
+        if (!answer.ok) { throw new Error(String(answer.status)); }
+        return answer.json();
       }).then(function (state) {
         if (state === null) { return; }
         const meter = document.querySelector("progress[data-share]");
         const what = document.querySelector("[data-what]");
         if (meter !== null) { meter.value = state.share; }
         if (what !== null) { what.textContent = state.sentence; }
-        if (state.settled) { window.location.replace(window.location.pathname); } else { window.setTimeout(ask, 2000); }
+        if (!state.settled) { window.setTimeout(ask, 2000); return; }
+        if (!busy()) { window.location.replace(window.location.pathname); return; }
+        waiting.textContent = waiting.dataset.done;
       }).catch(function () { window.setTimeout(ask, 5000); });
     }, 2000);
   }

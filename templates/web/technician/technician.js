@@ -161,6 +161,8 @@
     put(byId("clock"), clock(Recorder.seconds()));
     put(byId("safe"), safe());
     put(byId("contact"), contactWords());
+    const taken = current.photos.length;
+    put(byId("photo-word"), taken === 0 ? words.work.photo : fill(words.work.photo_count, { count: taken }));
     byId("finish").disabled = current.state !== "open" || current.samples === 0;
     if (armed === null) { put(byId("finish"), words.work.finish); }
     showLive();
