@@ -275,7 +275,7 @@ class Reading:
             return out
         plain = not learned and sentence.tokens[0].text in {"i", "we"}  # "I took the ice bucket out"
         for act in ruled:
-            if plain and act.status == "done" and act.kind == "part" and act.action in {"remove", "refit"}:
+            if plain and act.status == "done" and act.kind == "part" and act.action in {"remove", "refit", "run_test"}:
                 out.append(act)
                 continue
             head = act.part.split()[-1]

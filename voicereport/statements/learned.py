@@ -141,8 +141,13 @@ def _act(
     memory: Memory,
 ) -> Act | None:
     action, part, kind = mark.mark.action, name.part, name.kind
+    if action == "restore_power" and part in words.lamps:
+        return None  # a control that is turned up gives nothing its supply back
     apart = _open_connector(memory) if action == "restore_power" and (not part or name.first < 0) else None
-    if apart is not None:  # "unplugged the harness ... plugged it back in"
+    back = _last_off(memory) if action == "restore_power" and name.first < 0 and apart is None else None
+    if back is not None:  # "rear panel's off. It's back on."
+        action, part, kind = "refit", back.part, back.kind
+    elif apart is not None:  # "unplugged the harness ... plugged it back in"
         action, part, kind = "reconnect", apart.part, "connector"
     elif action in {"isolate", "restore_power", "close", "open"}:
         action, part, kind = _supply(action, name, mark, sentence, parts, words)
@@ -191,6 +196,7 @@ def _act(
         not part
         or (action == "other" and mark.mark.status == "advised")
         or (action == "open" and part.endswith("door"))
+        or (action in {"open", "close"} and part in words.lamps)
     ):
         return None  # how it is to be used; doors stand open by themselves
     clause = parts[clause_with(parts, mark.first)]
@@ -246,6 +252,16 @@ def _open_connector(memory: Memory) -> Act | None:
         if act.action == "disconnect" and act.kind == "connector" and act.status == "done":
             return act
     return None
+
+
+def _last_off(memory: Memory) -> Act | None:
+    """The part that came off last, where the supply is not off: what is "back on" then is no supply."""
+    supply = next((a for a in reversed(memory.acts) if a.part == "power supply" and a.status != "retracted"), None)
+    if supply is not None and supply.action == "isolate":
+        return None
+    last = memory.acts[-1] if memory.acts else None
+    off = last is not None and last.action in {"remove", "peel"} and last.status in {"done", "narrated"}
+    return last if off and last is not None and last.kind != "fastener" else None
 
 
 def _supply(

@@ -55,7 +55,11 @@ def placed(sentence: Sentence, marks: Sequence[Mark]) -> tuple[Placed, ...]:
     """The marks that begin in this sentence, and those of a sentence before it in the line that have things here."""
     where = places(sentence)
 
+    line = line_of(sentence.segment)
+
     def tokens(span: tuple[int, int]) -> tuple[int, int] | None:
+        if not any(c.isalnum() for c in line[span[0] : span[1]]):
+            return None
         found = [k for k, (a, b) in enumerate(where) if a < span[1] and b > span[0]]
         return (found[0], found[-1] + 1) if found else None
 
@@ -69,7 +73,6 @@ def placed(sentence: Sentence, marks: Sequence[Mark]) -> tuple[Placed, ...]:
             own = spans[0][0]
         if own is None:
             continue
-        line = line_of(sentence.segment)
         before = [
             tuple(line[a:b].lower() for a, b in group if b <= where[0][0]) for group in (mark.things, mark.holds)
         ]

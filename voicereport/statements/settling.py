@@ -83,7 +83,7 @@ def _tested(act: Act, sentence: Sentence, words: Words, memory: Memory) -> Act:
         word, _, part = made.partition("=")
         if word in {singular(t.text) for t in sentence.tokens} and part in memory.named[-80:]:
             return replace(act, part=part, kind="part")
-    return replace(act, part="appliance", kind="part") if act.part == "compressor" else act
+    return replace(act, part="appliance", kind="part") if act.part.split()[-1] in grammar().words["runs_all"] else act
 
 
 def _all_but(sentence: Sentence, found: Found) -> Found:
