@@ -88,6 +88,14 @@ VECTORS = [
     ("is capital R, capital M, one two zero", "RM120"),
     ("nine double zero four seven one five B", "9004715B"),
     ("twelve double oh five", "12005"),
+    ("D A, dash, six one one, and all four clips snapped", "DA-611"),
+    ("W as in, er, window, nine", "W9"),
+    ("bee, vee, two six", "BV26"),
+    ("Z four, zed for zebra", "Z4"),
+    ("Q, oblique, two", "Q/2"),
+    ("four one, I mean one four, two two", "1422"),
+    ("R forty, four star freezer", "R40"),
+    ("em, four five five one", "4551"),
 ]
 
 

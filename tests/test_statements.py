@@ -19,12 +19,12 @@ from voicereport.report import Report
 from voicereport.statements import Reading, Statements
 from voicereport.statements.acts import split_fastener
 from voicereport.statements.commitment import commitments
+from voicereport.statements.identity import part_number
 from voicereport.statements.keys import load_keys
 from voicereport.statements.names import names_in
 from voicereport.statements.predicates import predicates
 from voicereport.statements.reader import Reader, load_reader
 from voicereport.statements.tokens import Clause, clauses, sentences
-from voicereport.statements.told import part_number
 from voicereport.trades import load_trade
 from voicereport.transcript import Recording, Segment, Transcript, spread
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import replace
 from typing import Any, Literal
 
 from voicereport.report import Reading, Report
@@ -81,9 +82,7 @@ def answer(say: str, context: str | None, trade: Trade, units: Literal["metric",
     report = assemble(told, transcript, trade)
     states = check_said(report, trade, segments=frozenset({last}), profile="US")
     checks = states.checks if hasattr(states, "checks") else states
-    own = read_statements(
-        Transcript(recordings=transcript.recordings, segments=transcript.segments[-1:]), trade, units=units
-    )
+    own = replace(told, identity=tuple(i for i in told.identity if i.span.segment == last))
     items = []
     acts = [a for a in told.acts if a.span.segment == last]
     for act in acts:
@@ -120,7 +119,13 @@ def _as_staged(report: Report, told: Statements) -> tuple[Reading, ...]:
 
 
 def _numbers(transcript: Transcript) -> list[str]:
-    from voicereport.statements.told import part_number
+    """The part numbers of the last segment; the one before it may announce them."""
+    from voicereport.statements.identity import Heard, identity
 
-    found = [part_number(s) for s in sentences(transcript.segments[-1], 1)]
-    return [f[0] for f in found if f]
+    before: Heard | None = None
+    found: list[str] = []
+    for sentence in (s for segment in transcript.segments for s in sentences(segment, 1)):
+        before = identity(sentence, before)
+        if before.part is not None and sentence.segment is transcript.segments[-1]:
+            found.append(before.part[0])
+    return found

@@ -11,7 +11,9 @@ from voicereport.report import StepStatus
 from voicereport.statements.acts import Memory, acts_of, groups, phrase_acts, remember, without_recaps
 from voicereport.statements.commitment import ASSERTED, Commitment, commitments
 from voicereport.statements.grammar import grammar
+from voicereport.statements.identity import Heard, identity
 from voicereport.statements.keys import Key, Keys, load_keys
+from voicereport.statements.labour import is_alone, labour
 from voicereport.statements.learned import learned_acts
 from voicereport.statements.measured import learned_readings, readings, without_broken_off
 from voicereport.statements.names import names_in
@@ -19,7 +21,7 @@ from voicereport.statements.placing import line_of, placed
 from voicereport.statements.reader import Marked, Reader, load_reader
 from voicereport.statements.settling import tallied
 from voicereport.statements.tokens import Clause, Sentence, clause_with, clauses, sentences, whole_of
-from voicereport.statements.told import identity, labour, losses, notes, part_number, topics
+from voicereport.statements.told import losses, notes, topics
 from voicereport.statements.values import Act, ClaimSaid, Fitted, Identity, Lost, Measured, Noted, Statements, Told
 from voicereport.trades import Trade
 from voicereport.trades.claims import find_claims
@@ -54,6 +56,7 @@ class Reading:
         self.subject: str | None = None
         self.corrected = False  #: the last sentence began a correction and named no act yet
         self.recent = True  #: the last sentence named something
+        self.heard: Heard | None = None  #: the last sentence, and the fields of the job that it stated
         self.before = ""  #: the line before this one
         self.heard_in = ""  #: the recording that is read
         self.spoken_visit = 1  #: the visit that was announced in it
@@ -379,12 +382,21 @@ class Reading:
             self.readings[-1] = replace(last, limit_low=found[0].value, limit_high=found[0].value_high)
 
     def _identify(self, sentence: Sentence, found: tuple[Commitment, ...]) -> None:
-        self.identity += identity(sentence)
-        self.identity += labour(sentence, found[0])
+        before = self.heard
+        told = identity(sentence, before, {i.field for i in self.identity})
+        time = labour(sentence, found[0], before)
+        alone, acts = (before.alone, before.acts) if before is not None else (None, 0)
+        if alone is not None and alone.visit == sentence.visit and len(self.acts) - acts > 2:
+            self.identity = [i for i in self.identity if i is not alone]  # the work went on: it was another time
+            alone = None
+        if time and is_alone(sentence):
+            alone, acts = time[0], len(self.acts)
+        self.identity += (*told.found, *time)
+        self.heard = replace(told, found=(*told.found, *time), alone=alone, acts=acts)
 
     def _number(self, sentence: Sentence, acts: list[Act]) -> None:
         """A part number goes with the part that the sentence fits."""
-        number = part_number(sentence)
+        number = self.heard.part if self.heard is not None else None
         if number is None:
             return
         for n, act in enumerate(acts):

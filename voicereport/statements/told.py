@@ -1,39 +1,32 @@
-"""Identity, headings, notes: what is told about the job, filed by the words that announce it."""
+"""Headings and notes: what is told about the job, filed by the words that announce it."""
 
 from __future__ import annotations
 
-import re
-import tomllib
-from functools import lru_cache
 from typing import get_args
 
-from voicereport.paths import models_dir
 from voicereport.statements.acts import located
 from voicereport.statements.commitment import Commitment
 from voicereport.statements.names import names_in
+from voicereport.statements.tables import told_tables
 from voicereport.statements.tokens import Clause, Sentence
-from voicereport.statements.values import Identity, Lost, Noted, Told, Topic
+from voicereport.statements.values import Lost, Noted, Told, Topic
 from voicereport.trades.words import Words
 from voicereport.transcript import span
-from voicereport.wording.identifiers import read_identifier
-from voicereport.wording.quantities import find_quantities
-
-_MINUTES = {"s": 1 / 60, "min": 1.0, "h": 60.0}
-
-
-@lru_cache(maxsize=1)
-def _tables() -> dict[str, dict[str, re.Pattern[str]]]:
-    data = tomllib.loads((models_dir() / "trades" / "common" / "told.toml").read_text(encoding="utf-8"))
-    return {g: {k: re.compile("|".join(f"(?:{p})" for p in v)) for k, v in rows.items()} for g, rows in data.items()}
 
 
 def topics(sentence: Sentence, commitment: Commitment) -> tuple[Told, ...]:
     """The headings that a sentence belongs under: at most one."""
     if sentence.question:
         return ()
-    for topic, pattern in _tables()["topics"].items():
+    here = span(sentence.segment, sentence.first, sentence.last)
+    if complains(sentence.text):
+        hedge = commitment.why.startswith("hedge")
+        return (Told(topic="complaint", text=here.quote, status="unclear" if hedge else "done", span=here),)
+    for topic, pattern in told_tables()["topics"].items():
+        unless = told_tables()["no_topics"].get(topic)
+        if unless is not None and unless.search(sentence.text):
+            continue
         if pattern.search(sentence.text) and topic in get_args(Topic):
-            here = span(sentence.segment, sentence.first, sentence.last)
             hedge = commitment.why.startswith("hedge") or (
                 topic == "cause" and commitment.status in {"unclear"} and not commitment.why.startswith("hearsay")
             )
@@ -41,81 +34,21 @@ def topics(sentence: Sentence, commitment: Commitment) -> tuple[Told, ...]:
     return ()
 
 
-def _word_at(sentence: Sentence, offset: int) -> int:
-    """The index, in the sentence's words, of the word after the character `offset` of its text."""
-    at = 0
-    for token in sentence.tokens:
-        at += len(token.text) + 1
-        if at > offset:
-            return token.word - sentence.first + (0 if at - len(token.text) - 1 >= offset else 1)
-    return sentence.last - sentence.first
+def complains(text: str) -> bool:
+    """True where a sentence, in lower case and with contractions apart, says what the customer complains of.
 
-
-def identity(sentence: Sentence) -> tuple[Identity, ...]:
-    """The fields of the job that a sentence states."""
-    out: list[Identity] = []
-    words = sentence.words
-    for field in ("work_order", "model", "serial"):
-        match = _tables()["fields"][field].search(sentence.text)
-        if match is None:
-            continue
-        start = _word_at(sentence, match.end())
-        found = read_identifier(words, start) if start < len(words) else None
-        if found is None or not re.search(r"\d", found.value):
-            found = read_identifier(words, 0, reach=0) if match.start() > 3 else found
-        if found is None or not re.search(r"\d", found.value):
-            continue
-        where = span(sentence.segment, sentence.first + found.first, sentence.first + found.last)
-        out.append(Identity(field=field, value=found.value, span=where, visit=sentence.visit))
-    return tuple(out)
-
-
-def labour(sentence: Sentence, commitment: Commitment) -> tuple[Identity, ...]:
-    """The time worked, in minutes."""
-    table = _tables()["labour"]
-    text = sentence.text
-    if (
-        table["unless"].search(text)
-        or commitment.status in {"planned", "advised"}
-        or (sentence.question and "put" not in text)
-    ):
-        return ()
-    if not (table["any"].search(text) or table["alone"].search(text)):
-        return ()
-    times = [
-        q
-        for q in find_quantities(sentence.words)
-        if q.quantity == "time" and q.value is not None and q.unit in _MINUTES
-    ]
-    if not times:
-        return ()
-    minutes = round((times[-1].value_high or times[-1].value or 0.0) * _MINUTES[times[-1].unit or "min"], 3)
-    return (
-        Identity(
-            field="labour_min",
-            value=minutes,
-            span=span(sentence.segment, sentence.first, sentence.last),
-            visit=sentence.visit,
-            total=bool(table["total"].search(text)),
-        ),
-    )
-
-
-def part_number(sentence: Sentence) -> tuple[str, int, int] | None:
-    """A part number and the words it stands in, counted in the sentence."""
-    match = _tables()["fields"]["part_number"].search(sentence.text)
-    words = sentence.words
-    if match is not None:
-        found = read_identifier(words, min(_word_at(sentence, match.end()), len(words) - 1))
-        if found is not None and re.search(r"\d", found.value):
-            return found.value, found.first, found.last
-    if re.search(r"\bnew\b", sentence.text):
-        for start in range(1, len(words)):
-            if words[start - 1].endswith((",", ":")):
-                found = read_identifier(words, start, reach=0)
-                if found is not None and re.search(r"\d", found.value) and re.search(r"[A-Z]", found.value):
-                    return found.value, found.first, found.last
-    return None
+    What a customer says of the supply, of what is to be done or of another appliance is no complaint.
+    """
+    table = told_tables()["complaint"]
+    if table["elsewhere"].search(text):
+        return False
+    if table["always"].search(text):
+        return True
+    if table["unless"].search(text):
+        return False
+    said = table["person"].search(text) or table["source"].search(text)
+    history = table["history"].search(text) and table["plain"].search(text)
+    return bool(history or (said and table["symptom"].search(text)))
 
 
 def notes(
@@ -123,7 +56,7 @@ def notes(
 ) -> tuple[Noted, ...]:
     """Orientation, routing and caution notes of a sentence."""
     out: list[Noted] = []
-    table = _tables()["notes"]
+    table = told_tables()["notes"]
     for clause, commitment in zip(parts, found, strict=True):
         for kind in ("orientation", "routing", "caution"):
             if not table[kind].search(clause.text):
@@ -145,7 +78,7 @@ def losses(parts: tuple[Clause, ...], words: Words, holder: str | None, spoken: 
     """Fasteners said to be stripped, broken or lost."""
     out: list[Lost] = []
     for clause in parts:
-        if _tables()["notes"]["lost"].search(clause.text) is None:
+        if told_tables()["notes"]["lost"].search(clause.text) is None:
             continue
         names = [n for n in names_in(clause, words) if n.kind == "fastener"]
         others = [n for n in names_in(clause, words) if n.kind != "fastener"]

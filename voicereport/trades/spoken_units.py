@@ -23,7 +23,7 @@ _LISTS = {
     "sizes": "nouns rated stops",
     "names": "letters_before refrigerants number_before money prices ages",
     "numbers": "not_before_point pronoun_after pronoun_if_alone_after pronoun_before few after_below after_minutes",
-    "identifiers": "alphabet links fillers read_back examples no_examples",
+    "identifiers": "alphabet links fillers joins after_sign read_back examples no_examples not_counted",
     "circuit": "open_circuit short_circuit",
 }
 

@@ -9,7 +9,10 @@ from dataclasses import dataclass
 from voicereport.trades.spoken_units import shipped_units
 from voicereport.wording.lexemes import DIGITS, OHS, TEENS, TENS, ZEROS
 
-_LETTERS = {"zed": "Z", "zee": "Z", "kay": "K", "jay": "J", "cue": "Q", "double-u": "W", "double-you": "W"}
+#: names of letters as they are written out; those that are words of their own ("see", "tea", "are", "you") are left out
+_LETTERS = {"bee": "B", "cee": "C", "dee": "D", "eff": "F", "gee": "G", "aitch": "H", "haitch": "H", "jay": "J",
+            "kay": "K", "ell": "L", "em": "M", "en": "N", "pee": "P", "cue": "Q", "queue": "Q", "ess": "S", "tee": "T",
+            "vee": "V", "double-u": "W", "double-you": "W", "ex": "X", "wye": "Y", "zed": "Z", "zee": "Z"}  # fmt: skip
 _SPOKEN_DIGITS = DIGITS | {"tree": 3}
 _TIMES = {"double": 2, "triple": 3, "treble": 3, "quadruple": 4}
 _SEPARATORS = {
@@ -18,6 +21,7 @@ _SEPARATORS = {
     "minus": "-",
     "slash": "/",
     "stroke": "/",
+    "oblique": "/",
     "forward": "",
     "point": ".",
     "dot": ".",
@@ -26,7 +30,7 @@ _SEPARATORS = {
 _END = frozenset(".?!")
 _WRITTEN = re.compile(r"[A-Z0-9]+(?:[-/.][A-Z0-9]+)*\Z")
 _THOUSANDS = re.compile(r"\d{1,3}(?:,\d{3})+\Z")
-_CORE = re.compile(r"^[\"'“”‘’(\[]+|[.,;:!?…)\]\"”’']+$")
+_CORE = re.compile(r"^[\"'“”‘’(\[#]+|[.,;:!?…)\]\"”’']+$")
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -47,6 +51,7 @@ class _Item:
     end: int
     comma: bool = False
     open_o: bool = False
+    example: bool = False  #: a letter said with its example word ("S for sugar")
 
 
 def _listed(name: str, *words: str) -> bool:
@@ -105,26 +110,33 @@ def _letter(tokens: Sequence[str], i: int) -> _Item | None:
         if lower in "ai" and not core.isupper():
             return None
         return _Item(core.upper(), i + 1, _comma(tokens[i]), open_o=lower == "o")
-    letter = _alphabet(lower)
-    return _Item(letter, i + 1, _comma(tokens[i])) if letter else None
+    letter = None if tokens[i][:1] in "'’" else _alphabet(lower)  # "'em" is no M
+    if letter is None:
+        return None
+    example = _example(tokens, i, letter) if lower in _LETTERS else None
+    if example is None and _listed("fillers", lower):
+        return None  # "em" is said for want of words, too
+    return example or _Item(letter, i + 1, _comma(tokens[i]))
 
 
-def _example(tokens: Sequence[str], i: int) -> _Item | None:
-    """ "Q as in Quebec", "S for sugar": the letter, by its example word."""
+def _example(tokens: Sequence[str], i: int, name: str = "") -> _Item | None:
+    """ "Q as in Quebec", "S for sugar": the letter, by its example word. name: the letter, where it is written out."""
     if _comma(tokens[i]):
         return None
     for link in shipped_units().lists["identifiers.examples"]:
         end = i + 1 + len(link)
         if end >= len(tokens) or tuple(_core(t).lower() for t in tokens[i + 1 : end]) != link:
             continue
+        while end + 1 < len(tokens) and _listed("fillers", _core(tokens[end]).lower()):
+            end += 1  # "W as in, er, window"
         word = _core(tokens[end]).lower()
         if not word[:1].isalpha() or _listed("no_examples", word):
             continue
-        letter = _core(tokens[i]).upper()
+        letter = name or _core(tokens[i]).upper()
         if word[0].upper() != letter and _alphabet(word) is None and link not in (("as", "in"), ("for",)):
             continue
         # the word is heard better than the letter ("N as in Mike" is M)
-        return _Item(word[0].upper(), end + 1, _comma(tokens[end]))
+        return _Item(word[0].upper(), end + 1, _comma(tokens[end]), example=True)
     return None
 
 
@@ -223,10 +235,18 @@ def _correction(tokens: Sequence[str], i: int) -> tuple[int, bool] | None:
     at, best = i, None
     while at < len(tokens) and at < i + 5:
         at += 1
-        phrase = tuple(_core(t).lower() for t in tokens[i:at] if not _listed("fillers", _core(t).lower()))
-        if phrase and units.has("corrections.words", phrase):
-            best = at, units.has("corrections.restart", phrase) or (best is not None and best[1])
+        said = tuple(_core(t).lower() for t in tokens[i:at])
+        for phrase in (said, tuple(w for w in said if not _listed("fillers", w))):
+            if phrase and units.has("corrections.words", phrase):
+                best = at, units.has("corrections.restart", phrase) or (best is not None and best[1])
+    while best is not None and best[0] < len(tokens) and _softens(tokens[best[0]]):
+        best = best[0] + 1, best[1]
     return best
+
+
+def _softens(token: str) -> bool:
+    """ "that's", "it's" between a correction and what is right."""
+    return shipped_units().has("corrections.fillers", (_core(token).lower().replace("’", "'"),))
 
 
 def _groups(items: Sequence[_Item]) -> list[int]:
@@ -249,6 +269,10 @@ def _retract(items: list[_Item], new: Sequence[_Item], restart: bool) -> list[_I
         return items[: same[0] if restart else same[-1]]
     if restart:
         return items[: starts[-1]]
+    last = next((n + 1 for n in range(len(items) - 2, -1, -1) if items[n].comma), 0)
+    size = next((n + 1 for n, item in enumerate(new) if item.comma), len(new))
+    if len(items) - last == size > 1:
+        return items[:last]  # "four one, I mean one four": as many signs
     return items[:-1]
 
 
@@ -257,28 +281,88 @@ def _read_items(tokens: Sequence[str], i: int) -> tuple[list[_Item], int]:
     items: list[_Item] = []
     at = last = i
     while at < len(tokens):
-        if _listed("fillers", _core(tokens[at]).lower()) or not _core(tokens[at]):
+        again = _read_back(tokens, at, items) or _explanation(tokens, at, items) if items else None
+        if again is not None:
+            at = last = again
+            continue
+        if _filler(tokens, at):
             at += 1
-            if _item(tokens, at - 1) is None:
-                continue
-            at -= 1
+            if items and _stops(tokens[at - 1]):
+                break
+            continue
         if items and (found := _correction(tokens, at)) is not None:
             more, end = _read_items(tokens, found[0])
             if not more:
                 break
             return _retract(items, more, found[1]) + more, end
-        again = _read_back(tokens, at, items) if items else None
-        if again is not None:
-            at = last = again
-            continue
+        joined = _joined(tokens, at) if items else None
+        at = at if joined is None else joined
         item = _item(tokens, at)
         if item is None or _is_word(tokens, at, item, bool(items)):
-            break
+            return _without_count(tokens, at, items, last)
         items.append(item)
         at = last = item.end
         if _stops(tokens[at - 1]):
             break
     return items, last
+
+
+def _without_count(tokens: Sequence[str], at: int, items: list[_Item], last: int) -> tuple[list[_Item], int]:
+    """`items` less the last group where the word at `at` goes on with it ("K L forty, four star freezer")."""
+    cut = next((n + 1 for n in range(len(items) - 2, -1, -1) if items[n].comma), 0)
+    if not cut or at != last or items[-1].comma:
+        return items, last
+    group, word = "".join(i.text for i in items[cut:]), _core(tokens[at]).lower().replace("’", "'")
+    gas = not group.isdigit() and (group.lower(),) in shipped_units().lists["names.refrigerants"]
+    if not gas and (_passed_over(word) or _listed("after_sign", word) or not word.isalpha()):
+        return items, last
+    return items[:cut], items[cut - 1].end
+
+
+def _filler(tokens: Sequence[str], at: int) -> bool:
+    """A word within an identifier that adds nothing to it."""
+    core = _core(tokens[at])
+    return (not core or _listed("fillers", core.lower())) and _item(tokens, at) is None
+
+
+def _joined(tokens: Sequence[str], at: int) -> int | None:
+    """Where the sign begins that words at `at` add ("with a slash", "and a nought", "a Z"); None where none do."""
+    for length in (3, 2, 1):
+        phrase = tuple(tokens[at : at + length])  # as written: "A," is a letter
+        end = at + length
+        if len(phrase) == length and end < len(tokens) and _listed("joins", *phrase) and not _stops(tokens[end - 1]):
+            item = _item(tokens, end)
+            sign = item is not None and ((len(item.text) == 1 and not item.text.isdigit()) or item.text == "0")
+            if item is not None and sign and (phrase[-1] not in ("a", "an") or _stands(tokens, item)):
+                return end
+    return None
+
+
+def _stands(tokens: Sequence[str], item: _Item) -> bool:
+    """No noun follows that the sign goes with ("a C clip")."""
+    if item.comma or item.end >= len(tokens) or _stops(tokens[item.end - 1]):
+        return True
+    after = _core(tokens[item.end]).lower()
+    return _passed_over(after) or _listed("after_sign", after) or _item(tokens, item.end) is not None
+
+
+def _explanation(tokens: Sequence[str], at: int, items: Sequence[_Item]) -> int | None:
+    """Where a bare letter, said again with its example, and what follows of the same identifier end; None where none.
+
+    "Z, zed for zebra", "J four two, J for jam", "K R sixty, K for kettle, R for red, sixty".
+    """
+    item = _item(tokens, at)
+    if item is None or not item.example or not items[-1].comma:
+        return None
+    if items[-1].text == item.text and not items[-1].example:
+        return item.end
+    if not any(i.text == item.text and not i.example for i in items):
+        return None
+    said, again, end = "".join(i.text for i in items), "", at
+    while end < len(tokens) and (item := _item(tokens, end)) is not None:
+        again, end = again + item.text, item.end
+    signs = iter(said)
+    return end if all(sign in signs for sign in again) else None
 
 
 def _read_back(tokens: Sequence[str], i: int, items: Sequence[_Item]) -> int | None:
@@ -289,11 +373,21 @@ def _read_back(tokens: Sequence[str], i: int, items: Sequence[_Item]) -> int | N
         if len(phrase) < length or not _listed("read_back", *phrase):
             continue
         again, at = "", i + length
+        if (example := _examples_of(tokens, at, said)) is not None:
+            return example
         while at < len(tokens) and (item := _item(tokens, at)) is not None:
             again, at = again + item.text, item.end
             if len(again) > 1 and said.endswith(again):
                 return at
     return None
+
+
+def _examples_of(tokens: Sequence[str], at: int, said: str) -> int | None:
+    """Where letters of `said` end that are said again with their examples ("W for whisky"); None where none are."""
+    end = None
+    while at < len(tokens) and (item := _item(tokens, at)) is not None and item.example and item.text in said:
+        at = end = item.end
+    return end
 
 
 def _is_word(tokens: Sequence[str], at: int, item: _Item, inside: bool) -> bool:
@@ -302,7 +396,7 @@ def _is_word(tokens: Sequence[str], at: int, item: _Item, inside: bool) -> bool:
         return False
     if at + 1 >= len(tokens):
         return False
-    return _item(tokens, at + 1) is None and (not inside or _core(tokens[at]) == "I" or _comma(tokens[at - 1]))
+    return not _goes_on(tokens, at + 1) and (not inside or _core(tokens[at]) == "I" or _comma(tokens[at - 1]))
 
 
 def _join(items: Sequence[_Item]) -> tuple[str, str | None]:
@@ -324,13 +418,18 @@ def _passed_over(word: str) -> bool:
     return _listed("links", word) or _listed("fillers", word)
 
 
+def _goes_on(tokens: Sequence[str], at: int) -> bool:
+    """True where another sign follows, or words that add one."""
+    return at < len(tokens) and (_item(tokens, at) is not None or _joined(tokens, at) is not None)
+
+
 def _read_from(tokens: Sequence[str], start: int) -> Identifier | None:
     """The identifier at tokens[start], after link words."""
     found = _correction(tokens, start) if start < len(tokens) else None
     at = found[0] if found else start
     while at < len(tokens) and _passed_over(_core(tokens[at]).lower().replace("’", "'")):
         item = _item(tokens, at)
-        if item is not None and (item.end > at + 1 or (item.end < len(tokens) and _item(tokens, item.end))):
+        if item is not None and (item.end > at + 1 or _goes_on(tokens, item.end)):
             break  # "A for apple", "A six"
         at += 1
     items, last = _read_items(tokens, at)
@@ -346,8 +445,8 @@ def read_identifier(tokens: Sequence[str], start: int = 0, *, reach: int = 8) ->
     """The identifier dictated from tokens[start] on, after link words ("is", "number"); None where there is none.
 
     Commas stand between groups; a full stop, a question mark and any ordinary word end it. reach: words that may be
-    passed over before one that starts after a comma and has at least four signs, a figure among them ("serial's on
-    the frame, three M one zero zero").
+    passed over before one with at least four signs, a figure among them ("serial's on the frame, three M one zero
+    zero"), that counts nothing.
     """
     found = _read_from(tokens, start)
     if found is not None:
@@ -355,8 +454,47 @@ def read_identifier(tokens: Sequence[str], start: int = 0, *, reach: int = 8) ->
     for at in range(start, min(len(tokens), start + reach)):
         if _stops(tokens[at]):
             return None
-        if _comma(tokens[at]):
+        if _comma(tokens[at]) or begins_identifier(tokens, at + 1):
             found = _read_from(tokens, at + 1)
-            if found is not None and len(found.value) >= 4 and any(c.isdigit() for c in found.value):
+            if found is not None and len(found.value) >= 4 and has_figure(found) and not counts(tokens, found):
                 return found
     return None
+
+
+def corrects(tokens: Sequence[str]) -> bool:
+    """True where the first words take back what was dictated before ("no,", "scratch that,")."""
+    return bool(tokens) and _correction(tokens, 0) is not None
+
+
+def has_figure(found: Identifier) -> bool:
+    """True where one sign at least is a figure."""
+    return any(c.isdigit() for c in found.value)
+
+
+def is_gas(found: Identifier) -> bool:
+    """True where an identifier reads like a refrigerant's designation ("R600A")."""
+    return (found.value.lower().lstrip("r").replace("-", ""),) in shipped_units().lists["names.refrigerants"]
+
+
+def begins_identifier(tokens: Sequence[str], at: int) -> bool:
+    """True where a sign stands at `at` that no sign stands before, and that is no pronoun ("this one")."""
+    if at >= len(tokens) or _item(tokens, at) is None:
+        return False
+    before = _core(tokens[at - 1]).lower() if at else ""
+    if _core(tokens[at]).lower() == "one" and before and shipped_units().has("numbers.pronoun_after", (before,)):
+        return False
+    return not before or _passed_over(before) or _item(tokens, at - 1) is None
+
+
+def counts(tokens: Sequence[str], found: Identifier) -> bool:
+    """True where the word after the figures `found` is what they count or measure ("ninety minutes", "six screws")."""
+    if not found.value.isdigit() or found.last >= len(tokens):
+        return False
+    last = tokens[found.last - 1]
+    if _comma(last) or _stops(last):
+        return False
+    for length in (3, 2, 1):
+        if tuple(_core(t).lower() for t in tokens[found.last : found.last + length]) in shipped_units().words:
+            return True
+    word = _core(tokens[found.last]).lower().replace("’", "'")
+    return word.endswith("s") and not word.endswith("'s") and not _listed("not_counted", word)

@@ -1,0 +1,395 @@
+"""Dictated job fields, the time worked, and complaints. Common practice, no source; all lines are invented."""
+
+from __future__ import annotations
+
+import pytest
+
+from voicereport.explain import answer, spoken
+from voicereport.statements import read_statements
+from voicereport.statements.tokens import sentences
+from voicereport.statements.told import complains
+from voicereport.trades import load_trade
+from voicereport.transcript import Recording, Segment, Transcript, spread
+
+TRADE = load_trade("domestic-refrigeration")
+
+
+@pytest.fixture(autouse=True)
+def _by_rules(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The fields of the job are read by rules alone."""
+    monkeypatch.setattr("voicereport.statements.load_reader", lambda: None)
+
+
+def fields(said: str) -> dict[str, str | float]:
+    """The fields that a line leads to; what was said before it stands before a bar."""
+    context, _, say = said.rpartition("|")
+    job = answer(say, context or None, TRADE)["job"]
+    found = {
+        "work_order": job["work_order"],
+        "model": job["appliance"]["model"],
+        "serial": job["appliance"]["serial"],
+        "labour_min": job["labour_min"],
+    }
+    return {name: value["value"] for name, value in found.items() if value is not None}
+
+
+def narrated(*lines: str) -> Transcript:
+    """A transcript with one segment a line."""
+    segments = tuple(
+        Segment(id=f"r1s{n:03}", recording="job", start=10.0 * n, end=10.0 * n + 8, heard=line, text=line,
+                words=spread(line, 10.0 * n, 10.0 * n + 8))
+        for n, line in enumerate(lines)
+    )  # fmt: skip
+    recording = Recording(name="job", sha256="", duration_s=10.0 * len(lines), speech_s=8.0 * len(lines))
+    return Transcript(recordings=(recording,), segments=segments)
+
+
+AFTER = [
+    ("Hotel Papa six one two is what the model plate says.", {"model": "HP612"}),
+    ("R L, two, oh, six on the model tag.", {"model": "RL206"}),
+    ("L for lemon, M for Mary, four forty, there's the model.", {"model": "LM440"}),
+    ("G twelve hundred K, that there's the model number.", {"model": "G1200K"}),
+    ("Double four, nine, one, seven, that'd be your serial.", {"serial": "44917"}),
+    ("Eight oh nine nine for the serial number.", {"serial": "8099"}),
+    ("Four one nine six is the ticket.", {"work_order": "4196"}),
+    ("Three three seven oh, job number.", {"work_order": "3370"}),
+    ("It's down as five one five, seven, that's the docket.", {"work_order": "5157"}),
+    (
+        "Q X ninety is the model and three zero five five one is the serial.",
+        {"model": "QX90", "serial": "30551"},
+    ),
+]
+
+ORDERS = [
+    ("Works order four double one nine.", "4119"),
+    ("Order number's six six, three one.", "6631"),
+    ("Order two two three one, chest freezer in the garage.", "2231"),
+    ("For the order nine one four four.", "9144"),
+    ("The number of the order is three one one eight.", "3118"),
+    ("We are on work number two two nine six.", "2296"),
+    ("Docket's one two one two.", "1212"),
+    ("Ticket number H three oh two.", "H302"),
+    ("Service call seven seven one zero.", "7710"),
+    ("This call is eight one oh six.", "8106"),
+    ("Call number five five two one.", "5521"),
+    ("The sheet number is one one four six.", "1146"),
+    ("Job card one, one, six, eight, the lady's fridge.", "1168"),
+    ("Job ref four oh three one.", "4031"),
+    ("Job #4417, front loader.", "4417"),
+]
+
+SPELLED = [
+    ("Model vee dee sixty six.", {"model": "VD66"}),
+    ("Model haitch, haitch, two oh one, zee.", {"model": "HH201Z"}),
+    ("Model's zed for zebra, ex for x-ray, one eighty.", {"model": "ZX180"}),
+    ("Model's B like banana, T like Tommy, three one oh.", {"model": "BT310"}),
+    ("Model is C, C for cat, H, H for hat, four hundred.", {"model": "CH400"}),
+    ("The model is S as in sugar, S as in sugar, fourteen.", {"model": "SS14"}),
+    ("Model's D as in, er, dog, eleven hundred.", {"model": "D1100"}),
+    ("Model F R two hundred, oblique, two.", {"model": "FR200/2"}),
+    ("Model E W four sixty with a dash S on the end.", {"model": "EW460-S"}),
+    ("Model P seven oh seven followed by a K.", {"model": "P707K"}),
+    ("Model number is T nine, dot, four, space, G.", {"model": "T9.4G"}),
+    ("Serial starts with a nought, then six six one, then a Q.", {"serial": "0661Q"}),
+    ("Serial's two six, two six again, H for Harry.", {"serial": "2626H"}),
+    ("Serial nineteen oh six, double seven.", {"serial": "190677"}),
+    ("S N, zulu, two, two, four, six.", {"serial": "Z2246"}),
+    ("The serial on the back is three nine, triple one.", {"serial": "39111"}),
+    ("And the serial's inside the door, six one six, two two nine.", {"serial": "616229"}),
+]
+
+GOES_ON = [
+    ("Model K L forty, four star freezer.", {"model": "KL40"}),
+    ("Job two two one, three visits so far.", {"work_order": "221"}),
+    ("Model Z Z ten, six hundred A in it.", {"model": "ZZ10"}),
+    ("Model J four two, J for jam.", {"model": "J42"}),
+    ("Model's a K R sixty, K for kettle, R for red, sixty.", {"model": "KR60"}),
+    ("Serial four four zero one, again, four four zero one.", {"serial": "4401"}),
+    ("Serial four four one two, something's rattling in here.", {"serial": "4412"}),
+    ("Model Q X nine, couldn't read the serial.", {"model": "QX9"}),
+]
+
+WRITTEN = [
+    ("Serial No. 4417-22.", {"serial": "4417-22"}),
+    ("S/N 4417B.", {"serial": "4417B"}),
+    ("Job No. 5512, upright freezer.", {"work_order": "5512"}),
+    ("The model's FR220E and the serial's 90-1144.", {"model": "FR220E", "serial": "90-1144"}),
+    ("QZ 418 is the model.", {"model": "QZ418"}),
+]
+
+ANEW = [
+    ("Serial six six one, no, six six two, four oh.", {"serial": "66240"}),
+    ("Serial, one oh one, start again, one one oh one seven.", {"serial": "11017"}),
+    ("Work order five five one, scrap that, five six one, nine.", {"work_order": "5619"}),
+    ("Serial four one, I mean one four, two two.", {"serial": "1422"}),
+    ("Serial two two oh eight. No, two two oh nine.", {"serial": "2209"}),
+    ("Model Q P four one. Sorry, Q P four seven.", {"model": "QP47"}),
+    ("The model's K B two two oh. No, wait, that's K D two two oh.", {"model": "KD220"}),
+]
+
+APART = [
+    ("Let me get the serial number.|Nine, four, four, one, oh, two.", {"serial": "944102"}),
+    ("Now the model.|That's a C W three thirty.", {"model": "CW330"}),
+    ("Here's the work order.|It's six oh two two.", {"work_order": "6022"}),
+    ("G R six sixty. That's your model.", {"model": "GR660"}),
+    ("Nine nine oh two four. Serial number.", {"serial": "99024"}),
+    ("Now the serial.|Four screws.", {}),
+    ("Checked the serial number.|Thirty six ohms.", {}),
+]
+
+
+@pytest.mark.parametrize(("said", "want"), [*AFTER, *SPELLED, *GOES_ON, *WRITTEN, *ANEW, *APART])
+def test_identifiers_where_they_are_announced(said: str, want: dict[str, str]) -> None:
+    assert fields(said) == want
+
+
+@pytest.mark.parametrize(("said", "want"), ORDERS)
+def test_the_work_order_under_other_names(said: str, want: str) -> None:
+    assert fields(said) == {"work_order": want}
+
+
+@pytest.mark.parametrize(
+    "said",
+    [
+        "Couldn't get the serial, it's behind the two hundred kilo worktop.",
+        "Serial three three one oh, last digit's worn.",
+        "Serial's too worn to read.",
+        "Serial's four four something, I can't make out the rest.",
+        "The serial ends in four four seven, the rest has gone.",
+        "The serial might be seven one four or seven one nine.",
+        "Model X L three, or is it an eight, forty.",
+        "I'll get the serial before I leave.",
+        "No serial on this one, the sticker's gone, four screws hold the panel.",
+        "It's the same model as the one on Tuesday.",
+        "The compressor's serial is four four one oh nine.",
+        "The last job, four four one two, was worse.",
+        "That's a two man job, four bolts.",
+        "Ninety screws later the job is done.",
+        "Big job, two hundred and forty litres.",
+        "On the job there were three forty five degree elbows.",
+        "Put the plugs on in order, one, two, three.",
+        "Order another gasket, that's two hundred and ten.",
+        "What's on the plate for the model?",
+    ],
+)
+def test_no_identifier_is_made_of_a_doubt_or_a_count(said: str) -> None:
+    assert fields(said) == {}
+
+
+def test_a_later_count_beside_a_weak_word_leaves_the_work_order() -> None:
+    told = read_statements(narrated("Ticket four one two two.", "Three hundred and ten on the job."), TRADE)
+    assert [i.value for i in told.identity if i.field == "work_order"] == ["4122"]
+
+
+def test_a_part_number_that_the_sentence_before_announced() -> None:
+    found = answer("On the new one it's printed J K, two hundred, M.", "Part number for the office.", TRADE)
+    assert found["parts_used"] == [{"part_number": "JK200M"}]
+
+
+@pytest.mark.parametrize(
+    ("said", "number"),
+    [
+        ("New fan's in, part number F A, dash, six one one, and its clip snapped.", "FA-611"),
+        ("New pump's up on the same three bolts, and that's a P V, one seven, dash, A.", "PV17-A"),
+        ("Old thermistor out, new one in. T R dash two six.", "TR-26"),
+        ("New fuse is in. Code T K seven four.", "TK74"),
+        ("New thermistor's in, nine point six K.", None),
+        ("New drier, R six hundred A.", None),
+        ("New gasket on, four screws.", None),
+    ],
+)
+def test_part_numbers_of_new_parts(said: str, number: str | None) -> None:
+    found = answer(said, None, TRADE)["parts_used"]
+    assert [f["part_number"] for f in found] == ([number] if number else [])
+
+
+WORKED = [
+    ("Hour and three quarters on the job.", 105),
+    ("One point two five hours, labour.", 75),
+    ("Labour's an hour less five minutes.", 55),
+    ("Labour two hours, less a quarter of an hour for lunch.", 105),
+    ("So in total two hours and ten.", 130),
+    ("Fifty minutes. Call it fifty five, with the lift being broken.", 55),
+    ("Two hours. No, make it an hour and fifty.", 110),
+    ("An hour and a quarter. Sorry, an hour and a half.", 90),
+    ("Ninety minutes all told.", 90),
+    ("Mark me down for an hour.", 60),
+    ("Put it down as two and a half hours.", 150),
+    ("Charge them an hour.", 60),
+    ("Call it the hour.", 60),
+    ("An hour's work.", 60),
+    ("Labour, forty.", 40),
+    ("That took me an hour and forty.", 100),
+    ("That makes two hours over the two visits.", 120),
+    ("I was here an hour and a half.", 90),
+    ("Work done in one hour and half.", 90),
+    ("Three quarters of an hour.", 45),
+    ("Seventy minutes, and I'm not charging for the coffee.", 70),
+    ("Labour's an hour and a half, that's with the wait for the key.", 90),
+    ("The vacuum alone was forty minutes, labour two hours.", 120),
+    ("Half hour soak, then an hour's labour.", 60),
+    ("Yesterday an hour, today forty minutes, a hundred minutes altogether.", 100),
+    ("I was on this one two hours and a quarter, bill it as labour.", 135),
+    ("First visit forty minutes, this one an hour ten, so one hour fifty.", 110),
+    ("In at nine, out at ten thirty, so an hour and a half.", 90),
+    ("Travel was thirty minutes, labour one hour.", 60),
+    ("Thirty five minutes of actual work.", 35),
+    ("Labor, 1 hour 40 minutes.", 100),
+]
+
+
+@pytest.mark.parametrize(("said", "minutes"), WORKED)
+def test_the_time_worked(said: str, minutes: float) -> None:
+    assert fields(said) == {"labour_min": minutes}
+
+
+@pytest.mark.parametrize(
+    "said",
+    [
+        "Left it running for an hour and it's down to four.",
+        "Vacuum held for thirty minutes.",
+        "Twenty minutes under nitrogen.",
+        "Stuck in traffic for an hour.",
+        "The other job took two hours.",
+        "Give it two hours before you load it.",
+        "Fifteen minutes in, the fan's still quiet.",
+        "That's ten minutes on the gauge and it hasn't moved.",
+        "Waited half an hour for the key.",
+        "The cycle's an hour and fifty on this one.",
+        "It ran forty minutes on the clock.",
+        "Steamed it for forty minutes in all.",
+        "Call it ten minutes at temperature.",
+        "Water came in for twenty seconds, call it twenty.",
+        "In total the vacuum was two hours.",
+        "That's an hour and it's still at nine.",
+        "Put the heater on for ten minutes.",
+        "Compressor on for an hour, cabinet at three.",
+        "Half an hour. Minus nine and dropping.",
+        "I've an hour's drive home.",
+        "I'll be back in an hour.",
+    ],
+)
+def test_other_times_are_no_labour(said: str) -> None:
+    assert fields(said) == {}
+
+
+def test_a_time_alone_is_no_labour_where_the_work_goes_on() -> None:
+    work = ["Took the four screws out of the cover.", "Unplugged the fan.", "Fitted a new fan.", "Refitted the cover."]
+    alone = read_statements(narrated(*work, "Fifty minutes."), TRADE)
+    assert [i.value for i in alone.identity] == [50.0]
+    gone_on = read_statements(narrated("Fifty minutes.", *work, "The door is shut."), TRADE)
+    assert gone_on.identity == ()
+
+
+def _headings(line: str) -> list[str]:
+    told = read_statements(narrated(line), TRADE).told
+    return [t.topic for t in told if t.status == "done"]
+
+
+@pytest.mark.parametrize(
+    "line",
+    [
+        "So what killed it was a jammed fan.",
+        "Blocked cap tube is what did it.",
+        "Culprit's the defrost heater.",
+        "There's your trouble, the drain's frozen solid.",
+        "That'll be why it's warm.",
+        "A mouse chewed the wire, which is why the fan's dead.",
+        "It's not cooling because the fan's seized.",
+        "The element's open, and that's the whole problem.",
+        "It comes down to a bad relay.",
+    ],
+)
+def test_causes(line: str) -> None:
+    assert _headings(line) == ["cause"]
+
+
+@pytest.mark.parametrize(
+    "line",
+    [
+        "That's not the cause.",
+        "The fan's not the problem.",
+        "Cause unknown.",
+        "I don't know the cause yet.",
+        "I'm still looking for the cause.",
+        "So that's, what, eight screws.",
+        "That's what I use.",
+        "I'd the plug out, that's why the clock's blinking.",
+        "Water's shut at the meter, because the valve under the sink's seized.",
+    ],
+)
+def test_what_is_no_cause(line: str) -> None:
+    assert "cause" not in _headings(line)
+
+
+def _complains(line: str) -> bool:
+    return any(complains(s.text) for s in sentences(spoken(line).segments[0], 1))
+
+
+@pytest.mark.parametrize(
+    "line",
+    [
+        "The old fella says it's not cold enough.",
+        "Tenant rang in, says the freezer's dead.",
+        "She's telling me there's water on the floor.",
+        "It's been tripping the electrics, she says.",
+        "It won't drain, according to herself.",
+        "Job sheet says it's leaking.",
+        "The note from the office says noisy.",
+        "Docket has it as not draining.",
+        "Reported, no ice.",
+        "Problem reported is water leakage from below.",
+        "Called out for a freezer that won't freeze.",
+        "Booked in as not heating.",
+        "The story is, it quit overnight.",
+        "I'm told it beeps all night.",
+        "Client complains that cooling is very less.",
+        "Sir is saying ice is not forming.",
+        "They rang because it's making a racket.",
+        "Customer states unit not cooling.",
+        "Tenant's been without ice for two weeks.",
+        "They've had no ice since Friday.",
+        "It hasn't made a cube for a month.",
+        "Call is no cooling.",
+        "She's on about a smell.",
+        "They're getting water under the crisper.",
+        "This is a no cool call.",
+        "Party is complaining of no cooling.",
+        "Household says it trips the breaker.",
+        "It stopped on Sunday, says himself.",
+    ],
+)
+def test_complaints(line: str) -> None:
+    assert _complains(line)
+
+
+@pytest.mark.parametrize(
+    "line",
+    [
+        "He says the power's off.",
+        "She says she switched it off at the wall.",
+        "Owner says the water's off at the street.",
+        "I told her not to overload it.",
+        "The customer said go ahead.",
+        "She says leave it.",
+        "Customer says her oven's broken too.",
+        "She says the other freezer's fine.",
+        "The apprentice says it's unplugged.",
+        "The meter says no volts.",
+        "The tech sheet says two hundred ohms, not more.",
+        "Customer says it's lovely and cold now.",
+        "The landlord says he cleaned the coil.",
+        "He says he never touched it.",
+        "She's getting me a towel.",
+        "The plug's been out since last night.",
+        "Gasket's on order, no stock for two weeks.",
+        "They've got no parking.",
+        "I've not been here since Friday.",
+        "She's got a dryer that squeals as well, but that isn't today's job.",
+        "I'm told the isolator's off.",
+        "According to the book it's two hundred ohms, not one.",
+        "He found the plug out.",
+    ],
+)
+def test_what_else_customers_say_is_no_complaint(line: str) -> None:
+    assert not _complains(line)

@@ -1,0 +1,228 @@
+"""The time worked, among all the times that are said on a job: a test's, a wait's, a vacuum's."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from voicereport.statements.commitment import Commitment
+from voicereport.statements.identity import Heard
+from voicereport.statements.tables import told_tables
+from voicereport.statements.tokens import Sentence, sentences
+from voicereport.statements.values import Identity
+from voicereport.transcript import span
+from voicereport.wording.numbers import find_numbers
+from voicereport.wording.quantities import find_quantities
+
+_MINUTES = {"min": 1.0, "h": 60.0}
+_LEAST, _MOST = 5.0, 1440.0  #: minutes that may be a job's
+_HOURS = 8.0  #: a bare number up to here may be hours, where hours were said before
+_OWN = re.compile(r"^(hours?|minutes?)['’]s?(?=[.,;:?!]*$)", re.IGNORECASE)
+
+
+@dataclass(frozen=True, slots=True)
+class _Time:
+    """Minutes, with the words [first, last) of the sentence that they were said in and those of the clause around."""
+
+    minutes: float
+    first: int
+    last: int
+    begin: int
+    end: int
+
+
+def labour(sentence: Sentence, commitment: Commitment, before: Heard | None = None) -> tuple[Identity, ...]:
+    """The time worked, in minutes. before: the last sentence, whose time this one may say anew."""
+    table, text = told_tables()["labour"], sentence.text
+    if table["never"].search(text) or (sentence.question and "put" not in text):
+        return ()
+    told = _time_anew(sentence, before)
+    if told is None:
+        strong = table["strong"].search(text) is not None
+        if commitment.status == "advised" or (commitment.status == "planned" and not strong):
+            return ()
+        told = _strong(sentence) if strong else _middling(sentence) or _alone(sentence, before)
+    if told is None or not _LEAST <= told <= _MOST:
+        return ()
+    where = span(sentence.segment, sentence.first, sentence.last)
+    total = table["total"].search(text) is not None
+    return (Identity(field="labour_min", value=told, span=where, visit=sentence.visit, total=total),)
+
+
+def is_alone(sentence: Sentence) -> bool:
+    """True where nothing but its standing alone makes a sentence's time the time worked ("Fifty minutes.")."""
+    table = told_tables()["labour"]
+    return not any(table[name].search(sentence.text) for name in ("strong", "middling", "whole", "correction"))
+
+
+def _plain(words: Sequence[str]) -> list[str]:
+    """The words for the number grammar: no owner's ending, and no number in "that one"."""
+    out: list[str] = []
+    for word in words:
+        pronoun = word.lower() == "one" and out and out[-1].lower() in {"that", "this"}
+        out.append("thing" if pronoun else _OWN.sub(r"\1", word))
+    return out
+
+
+def _times(sentence: Sentence) -> list[_Time]:
+    """The times of a sentence, a shorter one that is taken off already subtracted."""
+    words = _plain(sentence.words)
+    out: list[_Time] = []
+    for found in find_quantities(words):
+        if found.quantity != "time" or found.value is None or found.unit not in _MINUTES:
+            continue
+        minutes = round((found.value_high or found.value) * _MINUTES[found.unit], 3)
+        if out and minutes < out[-1].minutes and _less(sentence, out[-1].last, found.first):
+            out[-1] = _Time(out[-1].minutes - minutes, out[-1].first, found.last, out[-1].begin, out[-1].end)
+            continue
+        out.append(_Time(minutes, found.first, found.last, *_clause(words, found.first, found.last)))
+    if (at := _the_hour(sentence)) is not None and not any(t.first <= at < t.last for t in out):
+        out.append(_Time(60.0, at, at + 1, *_clause(words, at, at + 1)))
+    return out
+
+
+def _the_hour(sentence: Sentence) -> int | None:
+    """Where "hour" stands in "make it the hour"."""
+    bare = [w.strip(".,;:?!").lower() for w in sentence.words]
+    for at in range(1, len(bare)):
+        if (bare[at - 1], bare[at]) == ("the", "hour") and (at + 1 == len(bare) or sentence.words[at] != bare[at]):
+            return at
+    return None
+
+
+def _less(sentence: Sentence, first: int, last: int) -> bool:
+    return told_tables()["labour"]["less"].search(_text(sentence, first, last)) is not None
+
+
+def _clause(words: Sequence[str], first: int, last: int) -> tuple[int, int]:
+    """The words between the commas around words [first, last)."""
+    begin, end = first, last
+    while begin and words[begin - 1][-1:] not in ",;:":
+        begin -= 1
+    while end < len(words) and words[end - 1][-1:] not in ",;:":
+        end += 1
+    return begin, end
+
+
+def _text(sentence: Sentence, first: int, last: int) -> str:
+    return " ".join(t.text for t in sentence.tokens if first <= t.word - sentence.first < last)
+
+
+def _around(sentence: Sentence, time: _Time) -> str:
+    return _text(sentence, time.begin, time.end)
+
+
+def _strong(sentence: Sentence) -> float | None:
+    """The time of a sentence that speaks of the time worked."""
+    table = told_tables()["labour"]
+    times = [
+        t
+        for t in _times(sentence)
+        if not table["unless"].search(_around(sentence, t)) or table["certain"].search(_around(sentence, t))
+    ]
+    if not times:
+        return _bare(sentence)
+    for name in ("total", "strong"):
+        near = [t for t in times if table[name].search(_around(sentence, t))]
+        if near and not _said_anew(sentence, near[-1], times[-1]):
+            return near[-1].minutes
+    return (times[-1] if table["so"].search(sentence.text) else times[0]).minutes
+
+
+def _said_anew(sentence: Sentence, one: _Time, last: _Time) -> bool:
+    """True where a later time takes the place of one ("..., no, make it an hour")."""
+    between = _text(sentence, one.last, last.first)
+    return last.first > one.first and told_tables()["labour"]["so"].search(between) is not None
+
+
+def _middling(sentence: Sentence) -> float | None:
+    """The time of a sentence that may speak of the time worked, and of nothing that takes time besides."""
+    table = told_tables()["labour"]
+    if table["unless"].search(sentence.text):
+        return None
+    total = any(table[name].search(sentence.text) for name in ("total", "whole"))
+    every = _times(sentence)
+    times = [t for t in every if total or table["middling"].search(_around(sentence, t))]
+    if not times or _others(sentence):
+        return None
+    if total or _said_anew(sentence, times[0], every[-1]):
+        return every[-1].minutes
+    return (times[-1] if table["so"].search(sentence.text) else times[0]).minutes
+
+
+def _others(sentence: Sentence) -> bool:
+    """True where something else than time is measured in the sentence."""
+    return any(q.quantity != "time" and q.unit for q in find_quantities(_plain(sentence.words)))
+
+
+def _alone(sentence: Sentence, before: Heard | None) -> float | None:
+    """The time of a sentence that is hardly more than that; none where the same breath spoke of a wait or a test."""
+    table, times = told_tables()["labour"], _times(sentence)
+    if not times or _others(sentence):
+        return None
+    time = times[0]
+    rest = [
+        t.text
+        for t in sentence.tokens
+        if time.begin <= t.word - sentence.first < time.end and not time.first <= t.word - sentence.first < time.last
+    ]
+    if not all(table["alone"].search(t) for t in rest):
+        return None
+    words = sentence.words
+    at = 0
+    while at < len(words):
+        begin, end = _clause(words, at, at + 1)
+        text = _text(sentence, begin, end)
+        own = begin <= time.first < end
+        lead = end <= time.begin and all(table["alone"].search(t) for t in text.split())
+        if not own and not lead and not table["beside"].search(text):
+            return None
+        at = end
+    if _measures_on(sentence):
+        return None
+    near = before.sentence if before is not None else None
+    if near is not None and near.segment.id == sentence.segment.id and table["unless"].search(near.text):
+        return None
+    return time.minutes
+
+
+def _measures_on(sentence: Sentence) -> bool:
+    """True where a number follows in the same breath, no time said anew ("Half an hour. Minus nine and dropping.")."""
+    following = [s for s in sentences(sentence.segment, sentence.visit) if s.first >= sentence.last]
+    if not following or told_tables()["labour"]["correction"].search(following[0].text):
+        return False
+    return bool(find_numbers(_plain(following[0].words)))
+
+
+def _bare(sentence: Sentence) -> float | None:
+    """ "Labour, thirty five": minutes without their name, after a word that speaks of the time worked."""
+    numbers = find_numbers(_plain(sentence.words))
+    if len(numbers) != 1 or _others(sentence) or find_quantities(_plain(sentence.words)):
+        return None
+    number = numbers[0]
+    lead = _text(sentence, 0, number.first)
+    value = float(number.value)
+    ends = number.last == len(sentence.words) or sentence.words[number.last - 1][-1:] in ",;:"
+    if told_tables()["labour"]["number"].search(lead) is None or not ends:
+        return None
+    if value != int(value):
+        return round(value * 60, 3) if value <= _HOURS else None
+    return value if value > _HOURS else None
+
+
+def _time_anew(sentence: Sentence, before: Heard | None) -> float | None:
+    """The time that a sentence puts in the place of the one before ("No, make it thirty five")."""
+    table = told_tables()["labour"]
+    old = next((i for i in before.found if i.field == "labour_min"), None) if before is not None else None
+    if old is None or before is None or not table["correction"].search(sentence.text):
+        return None
+    times = [t for t in _times(sentence) if not table["travel"].search(_around(sentence, t))]
+    if times:
+        return (times[-1] if _said_anew(sentence, times[0], times[-1]) else times[0]).minutes
+    numbers = find_numbers(_plain(sentence.words))
+    if not numbers or _others(sentence):
+        return None
+    value = float(numbers[-1].value)
+    hours = "hour" in before.sentence.text and value <= _HOURS
+    return round(value * 60, 3) if hours else value
