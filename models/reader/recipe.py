@@ -215,7 +215,9 @@ def plain(text: str) -> str:
 
 def encode(tokenizer: Any, line: Line) -> dict[str, Any]:
     """Token ids and labels of one line."""
-    context = tokenizer.encode(plain(line.before), add_special_tokens=False).ids[-CONTEXT:] if CONTEXT and line.before else []
+    context = (
+        tokenizer.encode(plain(line.before), add_special_tokens=False).ids[-CONTEXT:] if CONTEXT and line.before else []
+    )
     said = tokenizer.encode(plain(line.text), add_special_tokens=False)
     ids, offsets = said.ids[:LONGEST], said.offsets[:LONGEST]
     head = [101, *context, 102]

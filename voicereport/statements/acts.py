@@ -419,8 +419,9 @@ def phrase_acts(
     return out, frozenset(taken)
 
 
-_OPPOSITE = frozenset({"remove", "disconnect", "peel", "open", "loosen", "cut", "refit", "reconnect", "reseal", "replace",
-                       "close", "tighten", "isolate", "restore_power"})  # fmt: skip
+_OPPOSITE = frozenset(
+    "remove disconnect peel open loosen cut refit reconnect reseal replace close tighten isolate restore_power".split()  # noqa: SIM905
+)
 
 
 def without_recaps(acts: list[Act], memory: Memory) -> list[Act]:

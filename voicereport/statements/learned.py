@@ -213,15 +213,20 @@ def _act(
         owner = Name(part=" ".join(texts), kind="part", first=f, last=e) if texts else None
     if owner is None and mark.holds_before and kind in {"fastener", "connector"}:
         owner = named_before(mark.holds_before[-1], memory, words)
-    beyond = [t.text for t in sentence.tokens[owner.last : owner.last + 1]] if owner is not None and owner.last > 0 else []
+    beyond = (
+        [t.text for t in sentence.tokens[owner.last : owner.last + 1]] if owner is not None and owner.last > 0 else []
+    )
     if owner is not None and (owner.part in words.not_parts or set(beyond) & {"end", "side", "edge", "corner"}):
         owner = None  # "off the compressor end" says where
     if owner is None and kind in {"fastener", "connector"} and name.first >= 0:
         owner = holder_of(whole_of(sentence), name, names)
     if owner is not None and kind == "fastener":
         holds = completed(owner, memory, words).part
-    elif owner is not None and kind == "connector" and name.bare and (
-        owner.part.split()[-1] not in grammar().words["wire_holders"]
+    elif (
+        owner is not None
+        and kind == "connector"
+        and name.bare
+        and (owner.part.split()[-1] not in grammar().words["wire_holders"])
     ):
         part = f"{owner.part} {part}"
     status = mark.mark.status

@@ -99,7 +99,7 @@ def _names_in(clause: Clause, words: Words) -> tuple[Name, ...]:
 
 
 def _as_spoken(name: Name, sentence: Sentence) -> Name:
-    """A short name that is another word, too ("plastic caps", "caps off first"), where nothing speaks for the long one."""
+    """A short name that is another word, too ("plastic caps"), where nothing speaks for the long one."""
     texts = [t.text for t in sentence.tokens]
     last = singular(texts[name.last - 1])
     if f"{last}={name.part}" not in grammar().words["short_names"]:

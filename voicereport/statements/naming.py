@@ -94,7 +94,9 @@ def _as_moved(name: Name, memory: Memory, words: Words) -> Name:
 def named_before(text: str, memory: Memory, words: Words) -> Name | None:
     """The thing that was called `text` in a sentence before; None where that is no name."""
     form = [w.strip(".,;:!?") for w in text.split()]
-    form = [w for w in form if w and w not in grammar().words["lead"] and w not in OBJECT_WORDS and not find_numbers([w])]
+    form = [
+        w for w in form if w and w not in grammar().words["lead"] and w not in OBJECT_WORDS and not find_numbers([w])
+    ]
     if not form:
         return None
     plural = singular(form[-1]) != form[-1]

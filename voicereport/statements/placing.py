@@ -69,13 +69,13 @@ def placed(sentence: Sentence, marks: Sequence[Mark]) -> tuple[Placed, ...]:
         spans = [
             _whole(sentence, [t for s in group if (t := tokens(s))]) for group in (mark.things, mark.holds, mark.counts)
         ]
-        if own is None and spans[0] and _ends_before(where, mark) and _verbless(sentence, spans[0][0]):  # "New relay on, P R four four. New overload, ..."
+        if (
+            own is None and spans[0] and _ends_before(where, mark) and _verbless(sentence, spans[0][0])
+        ):  # "New relay on, P R four four. New overload, ..."
             own = spans[0][0]
         if own is None:
             continue
-        before = [
-            tuple(line[a:b].lower() for a, b in group if b <= where[0][0]) for group in (mark.things, mark.holds)
-        ]
+        before = [tuple(line[a:b].lower() for a, b in group if b <= where[0][0]) for group in (mark.things, mark.holds)]
         out.append(Placed(mark=mark, first=own[0], last=own[1], things=spans[0], holds=spans[1], counts=spans[2],
                           things_before=before[0], holds_before=before[1]))  # fmt: skip
     return tuple(out)

@@ -188,14 +188,16 @@ class Reader:
 def _by_word(scores: Any, line: str, offsets: Sequence[tuple[int, int]], acts: int, statuses: int) -> Any:
     """The scores with one act, status and role a word: pieces of a word that were marked apart agree.
 
-    scores: piece x score, of which the first `acts` are of acts, the next `statuses` of statuses, and the next of roles.
+    scores: piece x score: first `acts` scores of acts, then `statuses` of statuses, then those of roles.
     """
     out = scores.copy()
     k = 0
     while k < len(offsets):
         j = k + 1
-        while j < len(offsets) and offsets[j][0] == offsets[j - 1][1] and (
-            line[offsets[j][0]].isalnum() and line[offsets[j - 1][1] - 1].isalnum()
+        while (
+            j < len(offsets)
+            and offsets[j][0] == offsets[j - 1][1]
+            and (line[offsets[j][0]].isalnum() and line[offsets[j - 1][1] - 1].isalnum())
         ):
             j += 1
         if j - k > 1:

@@ -1,9 +1,10 @@
-"""What the acts of a sentence come to: recaps, exceptions, things put aside, counts said aloud, owners of connectors."""
+"""What the acts of a sentence come to: recaps, exceptions, things put aside, counts said aloud, whose a plug is."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from itertools import pairwise
 
 from voicereport.report import Action
 from voicereport.statements.acts import Memory
@@ -66,7 +67,11 @@ def _not_supply(act: Act, mark: Placed, sentence: Sentence, words: Words) -> Act
         return act
     first, last = mark.things[-1]
     names = [n for n in names_in(whole_of(sentence), words) if n.first < last and first < n.last]
-    if not names or names[-1].part in words.appliances or any(names[-1].part in s.words | s.bare for s in words.supplies):
+    if (
+        not names
+        or names[-1].part in words.appliances
+        or any(names[-1].part in s.words | s.bare for s in words.supplies)
+    ):
         return act
     name = names[-1]
     if not words.classes_of(name.part) & grammar().words["powered"] or name.kind != "part":
@@ -138,7 +143,7 @@ def _counted_aloud(act: Act, sentence: Sentence) -> Act:
     numbers = [n.value for n in find_numbers([t.text for t in sentence.tokens])]
     run = 1
     best = 0.0
-    for before, value in zip(numbers, numbers[1:], strict=False):
+    for before, value in pairwise(numbers):
         run = run + 1 if value == before + 1 else 1
         if run >= 3 or (run == 2 and before == 1):
             best = value
