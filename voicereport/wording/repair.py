@@ -17,6 +17,7 @@ from voicereport.wording.lexemes import NUMBER_WORDS
 _LEADING = "\"'“”‘’([{"
 _TRAILING = ".,;:!?…)]}\"”’'"
 _NUMBERS = NUMBER_WORDS - {"a", "an", "and"}  # these alone make no number
+_LONGEST_NAME = 4  #: words before a noun that may belong to it
 _NEAR = 6  #: words on either side that count as near
 _SOUND_SHARE, _LETTERS_SHARE = 0.6, 0.4
 
@@ -25,7 +26,8 @@ def repair(transcript: Transcript, trade: Trade) -> Transcript:
     """The transcript with misheard words of the trade put right in `text` and `words`; `heard` stays.
 
     A listed mishearing is repaired wherever it stands; a word by its sound only where the recogniser doubts it and its
-    neighbours make it a name of the trade. Numbers, verbs, denials and units are never changed.
+    neighbours make it a name of the trade. Numbers, verbs, denials and units are never changed. A word written for a unit
+    after a number becomes the unit, and stays in doubt.
     """
     vocabulary = _vocabulary(trade)
     return replace(transcript, segments=tuple(_segment(s, trade, vocabulary) for s in transcript.segments))
@@ -94,6 +96,16 @@ def _segment(segment: Segment, trade: Trade, vocabulary: _Vocabulary) -> Segment
             words += _exchanged(segment.words[i:end], found.meant)
             i = end
             continue
+        unit = trade.repairs.units.get(cores[i]) if i and _is_number(cores[i - 1]) else None
+        if unit:
+            words.append(replace(_exchanged(segment.words[i : i + 1], (unit,))[0], alternative=segment.words[i].word))
+            i += 1
+            continue
+        short = _shortened(segment.words, cores, i, trade)
+        if short:
+            words += _exchanged(segment.words[i : i + 1], short)
+            i += 1
+            continue
         sounds = _by_sound(segment.words, cores, i, trade, vocabulary)
         words += _exchanged(segment.words[i : i + 1], (sounds,)) if sounds else [segment.words[i]]
         i += 1
@@ -111,6 +123,29 @@ def _is_at(listed: Mishearing, words: Sequence[Word], cores: Sequence[str], i: i
         return False
     around = {*cores[max(0, i - _NEAR) : i], *cores[end : end + _NEAR]}
     return not listed.near or bool(listed.near & around)
+
+
+def _shortened(words: Sequence[Word], cores: Sequence[str], i: int, trade: Trade) -> tuple[str, ...] | None:
+    """A thing and its short "is" where word i is a plural by its writing alone ("covers off"), or None.
+
+    The clause must begin with the thing, and say of it where or how it is; a number, a verb or a word such as "both"
+    before it means many. What feeds the appliance is left alone: whether it is off rests on what was written.
+    """
+    rule, core = trade.repairs.shortened, cores[i]
+    base = singular(core)
+    if rule is None or base == core or base not in rule.things or words[i].word[-1] in _TRAILING:
+        return None
+    if i + 1 == len(cores) or cores[i + 1] not in rule.then or any(base in s.words | s.bare for s in trade.words.supplies):
+        return None
+    for n in range(i - 1, max(-1, i - 1 - _LONGEST_NAME), -1):
+        if words[n].word[-1] in _TRAILING or cores[n] in rule.opens:
+            break
+        if cores[n] in rule.bars or _is_number(cores[n]) or cores[n] in trade.words.verbs:
+            return None
+    else:
+        if i > _LONGEST_NAME:
+            return None
+    return (base, "is") if core == base + "es" else (base + "'s",)
 
 
 def _by_sound(words: Sequence[Word], cores: Sequence[str], i: int, trade: Trade, vocabulary: _Vocabulary) -> str | None:
