@@ -3,8 +3,8 @@
     python demo_audio/make_voiced.py CORPUS... --voices package/voices --out OUT [--only d01,d02] [--levels 20,10,5,0]
 
 Each narration is spoken in the voice that its file names, line by line as `say` has it, and nothing else of the file.
-OUT gets clean/NAME.wav (16 kHz, mono, 16 bit) with NAME.json beside it, {"voice", "lines": [{"start", "end", "say"}]} in
-seconds, and NAME.wav in a folder `noise-LEVEL` for each level in dB: a compressor's hum, a fan, both, or a fan with
+OUT gets clean/NAME.wav (16 kHz, mono, 16 bit) with NAME.json beside it, {"voice", "lines": [{"start", "end", "say"}]}
+in seconds, and NAME.wav in a folder `noise-LEVEL` for each level in dB: a compressor's hum, a fan, both, or a fan with
 tools put down, in turn from narration to narration. What is there already is not made again.
 
 In the environment that make_demo.py names, with pyyaml==6.0.3 besides. The same versions give the same bytes.

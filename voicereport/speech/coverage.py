@@ -23,6 +23,7 @@ _AGAIN_S = 19.0  #: longest window of gaps: shorter ones are given up half-way l
 _REST_S = 1.2  #: what is left of a gap that got words is a gap from here on
 _NEAR_S = 2.0  #: gaps nearer to each other are decoded as one
 _BESIDE_S = 8.0  #: words farther from a gap are not beside it
+_LAST = 2  #: words before a gap that may have been timed too short
 _FRAME_S = 512 / 16_000
 _IN_DOUBT = 0.6  #: speech probability under which a known invention is one
 _NO_SPEECH = 0.15  #: highest speech probability near a word, under which it is over no speech
@@ -89,7 +90,7 @@ def without_repeats(
         own = _figures(heard.words, numbers)
         before = [w for w in timed if 0 <= heard.words[0].start - w.start <= _BESIDE_S]
         after = [w for w in timed if 0 <= w.end - heard.words[-1].end <= _BESIDE_S]
-        twice = _figures(before, numbers).endswith(own) or _figures(after, numbers).startswith(own)
+        twice = own in _figures(before[-_LAST:], numbers) or _figures(after, numbers).startswith(own)
         if len(own) < 2 or len(heard.words) > 2 * len(own) or not twice:
             kept.append(heard)
     return kept

@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from typing import Any
 
-_SOUND = ("probability", "letters", "score", "alone", "lead")
+_SOUND = ("probability", "letters", "score", "alone", "unit", "lead")
 _KEYS = ("include", "sound", "protected", "shortened", "units", "mishearings")
 _SHORTENED = ("things", "then", "opens", "bars")
 
@@ -28,6 +28,7 @@ class Sound:
     letters: int  #: only words of the trade with at least so many
     score: float  #: least likeness where a neighbour makes it a name of the trade
     alone: float  #: least likeness after an article
+    unit: float  #: least likeness of what stands for a unit after a number
     lead: float  #: how far the best must be ahead of the next
     articles: frozenset[str]
 
@@ -104,8 +105,10 @@ def _units(
         meant = str(row.get("meant", ""))
         wrong = sorted({meant} - protected) + sorted(set(row.get("heard", ())) & protected)
         if wrong:
-            faults.append(f"{where}: units: {', '.join(map(repr, wrong))} must be a protected word as `meant`, none as `heard`")
-        found |= dict.fromkeys(row.get("heard", ()), meant)
+            faults.append(
+                f"{where}: units: {', '.join(map(repr, wrong))} must be a protected word as `meant`, none as `heard`"
+            )
+        found |= dict.fromkeys((*row.get("heard", ()), meant), meant)
     return found
 
 
@@ -121,6 +124,7 @@ def _sound(row: Mapping[str, Any] | None, where: str, faults: list[str]) -> Soun
         letters=row["letters"],
         score=row["score"],
         alone=row["alone"],
+        unit=row["unit"],
         lead=row["lead"],
         articles=frozenset(row.get("articles", ())),
     )
