@@ -433,14 +433,6 @@ def test_the_second_look_tells_what_differs_and_matters(first: str, second: str,
     assert [w.word for w in found] == first.split()
 
 
-def test_a_number_that_two_decodes_heard_alike_is_surer() -> None:
-    """Wrong only where both are wrong: 1 - 0.5 * 0.6. A number that differs keeps its own."""
-    first, same, other = (words(text, probability=p) for text, p in
-                          (("reads .1 ohm", 0.5), ("reads 0.1 ohm", 0.4), ("reads 0.7 ohm", 0.4)))  # fmt: skip
-    assert [w.probability for w in second_look(first, same, numbers=NUMBERS, watched=())] == [0.5, 0.7, 0.5]
-    assert [w.probability for w in second_look(first, other, numbers=NUMBERS, watched=())] == [0.5, 0.5, 0.5]
-
-
 @pytest.mark.parametrize(
     ("before", "gap", "kept"),
     [

@@ -22,8 +22,7 @@ class Word:
     word: str  #: as written, punctuation attached, no blanks
     start: float  #: seconds
     end: float  #: seconds
-    #: 0..1, the recogniser's own, higher for a number that two decodes heard; 1.0 where a person wrote the transcript
-    probability: float = 1.0
+    probability: float = 1.0  #: 0..1, the recogniser's own; 1.0 where a person wrote the transcript
     alternative: str | None = None  #: what a second, different decode heard here; None = it agreed or was not made
 
 

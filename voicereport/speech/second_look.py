@@ -16,7 +16,6 @@ _BARE = re.compile(r"[^\w.%-]+")
 _SPELLED = re.compile(r"(?<![\w.-])\d(?:-\d)+(?![\w-])|(?<!\S)\d(?: \d){2,}(?!\S)")
 _DECIMAL = re.compile(r"(?:(?<!\S)(\d+) )?(?<!\S)point ((?:\d+(?: |$))+)")
 _RUN_TOGETHER = re.compile(r"(?<=[a-z]{3})(?=\.\d)")
-_SIGNS = frozenset({"minus", "negative", "point"})
 _NO_NOUGHT = re.compile(r"(?<![\d.])\.(?=\d)")
 
 
@@ -34,7 +33,7 @@ def second_look(
     words, other: of the same stretch of sound. numbers: number words and their values. watched: other words that
     matter, lower case. units: words that matter where both decodes have one and not the same. "15" and "fifteen" are
     the same, "GK 55" and "GK55", ".3" and "point three" are; same: others that are, the first counts as the second. A
-    word that the other decode left out has "" as alternative. Numbers that both heard are surer by it.
+    word that the other decode left out has "" as alternative.
     """
     mine, theirs = ([same.get(bare, bare) for bare in map(_bare, side)] for side in (words, other))
     found = list(words)
@@ -42,12 +41,10 @@ def second_look(
         if a == b:
             continue
         if kind == "equal" or _same(mine[a:b], theirs[c:d], numbers):
-            _agreed(found, range(a, b), other[c:d], numbers)
             continue
         unlike = _other_units(mine[a:b], theirs[c:d], units)
         telling = [_telling(_value(side, numbers), watched) for side in (mine[a:b], theirs[c:d])]
         if telling[0] == telling[1] and not unlike:
-            _agreed(found, range(a, b), other[c:d], numbers)
             continue
         heard = " ".join(w.word for w in other[c:d])
         for n in range(a, b):
@@ -59,21 +56,6 @@ def second_look(
                 ):
                     found[n] = replace(found[n], alternative=own)
     return tuple(found)
-
-
-def _agreed(found: list[Word], places: range, other: Sequence[Word], numbers: Mapping[str, int]) -> None:
-    """A number that two decodes heard alike is wrong only where both are: its doubt is the product of theirs.
-
-    Often a recogniser doubts how to write a number (".1", "0.1", "point one"), not which it is.
-    """
-    sure = min((w.probability for w in other if _of_number(_bare(w), numbers)), default=0.0)
-    for n in places:
-        if _of_number(_bare(found[n]), numbers):
-            found[n] = replace(found[n], probability=round(1 - (1 - found[n].probability) * (1 - sure), 6))
-
-
-def _of_number(bare: str, numbers: Mapping[str, int]) -> bool:
-    return bool(_DIGITS.search(bare)) or bare in numbers or bare in _SIGNS
 
 
 def _other_units(mine: Sequence[str], theirs: Sequence[str], units: Collection[str]) -> bool:
