@@ -101,6 +101,37 @@ def test_words_that_carry_the_meaning_stay(text: str, doubt: dict[str, float]) -
     assert _repaired(text, **doubt) == text
 
 
+@pytest.mark.parametrize(
+    ("heard", "meant"),
+    [
+        ("The covers off and the fan harnesses plugged in.", "The cover's off and the fan harness is plugged in."),
+        ("Ice bins out, new ice makers in.", "Ice bin's out, new ice maker's in."),
+        ("It ran and the cabinets at minus one.", "It ran and the cabinet's at minus one."),
+        ("Both covers off.", "Both covers off."),
+        ("Two covers off.", "Two covers off."),
+        ("Took the covers off.", "Took the covers off."),
+        ("The covers are off.", "The covers are off."),
+        ("Screws out, connectors off.", "Screws out, connectors off."),
+        ("Plugs out.", "Plugs out."),
+        ("If the covers off", "If the covers off"),
+    ],
+)
+def test_a_plural_that_is_a_thing_and_a_short_is_becomes_that(heard: str, meant: str) -> None:
+    """ "cover's off" and "covers off" sound the same; of two covers, of screws and of what feeds the appliance the
+    plural stays."""
+    assert _repaired(heard) == meant
+
+
+def test_a_word_for_a_unit_after_a_number_becomes_the_unit_and_stays_in_doubt() -> None:
+    found = repair(_said("It reads 4.1 kylomes. Now 3 homes."), TRADE).segments[0]
+    assert found.text == "It reads 4.1 kilohms. Now 3 ohms."
+    assert [w.alternative for w in found.words if w.alternative] == ["kylomes.", "homes."]
+    assert _repaired("It reads 4.1 kylens.", kylens=0.3) == "It reads 4.1 kilohms."
+    assert _repaired("It reads 4.1 kylens.") == "It reads 4.1 kylens."
+    assert _repaired("He drives homes.") == "He drives homes."
+    assert _repaired("16 millivolts and 3 gallons", millivolts=0.1, gallons=0.1) == "16 millivolts and 3 gallons"
+
+
 def test_times_and_doubt_of_a_repaired_word_are_those_of_what_was_heard() -> None:
     said = _said("the moll x connector", moll=0.8)
     old = said.segments[0].words
@@ -148,7 +179,8 @@ def test_numbers_denials_units_and_verbs_never_change(words: list[str]) -> None:
 @pytest.mark.parametrize("name", ["domestic-refrigeration", "laundry"])
 def test_shipped_mishearings_have_no_numbers_and_mean_words_of_the_trade(name: str) -> None:
     trade = load_trade(name)
-    known = {w for key in (*trade.words.parts, *trade.words.heads) for w in key}
+    known = {w for key in (*trade.words.parts, *trade.words.heads) for w in key} | {"number"}
+    known |= {w for supply in trade.words.supplies for name in supply.words for w in name.split()}
     assert trade.repairs.listed
     for listed in trade.repairs.listed:
         assert not {*listed.heard, *listed.meant} & (NUMBER_WORDS - {"a"})

@@ -137,7 +137,7 @@ def bench(
     """Each recording by each engine in turn, and the reports of ours. Raises AudioError for the first that fails."""
     kinds: tuple[EngineKind, ...] = ("ours", *(kind for kind in against if kind != "ours"))
     runs: dict[tuple[EngineKind, str], list[tuple[Item, Run]]] = {}
-    with side_by_side(kinds, threads=settings.threads) as recognise:
+    with side_by_side(kinds, trade=settings.trade, threads=settings.threads) as recognise:
         for n, item in enumerate(items):
             for kind in kinds if n % 2 == 0 else reversed(kinds):
                 if progress:

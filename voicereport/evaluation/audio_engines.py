@@ -36,13 +36,13 @@ _PARTS = {0.1: "finding speech", 0.75: "first reading", 0.8: "gaps", 1.0: "secon
 class Run:
     """What an engine made of one file."""
 
-    texts: tuple[str, ...]  #: in order of time
+    texts: tuple[str, ...]  #: in order of time; ours with the trade's words repaired
     duration_s: float  #: of the recording
     wall_s: float  #: decoding the file included, loading the model left out
     processor_s: float  #: of all threads
     memory_mb: float  #: the most that the process has held until then, its libraries and weights included
     parts: tuple[tuple[str, float], ...] = ()  #: seconds of each step, ours only
-    transcript: Transcript | None = None  #: ours only
+    transcript: Transcript | None = None  #: ours only, before the repair
 
 
 def kinds_of(names: Sequence[str]) -> tuple[EngineKind, ...]:
@@ -55,14 +55,17 @@ def kinds_of(names: Sequence[str]) -> tuple[EngineKind, ...]:
 
 
 @contextmanager
-def side_by_side(kinds: Sequence[EngineKind], *, threads: int = 0) -> Iterator[Callable[[EngineKind, Path], Run]]:
-    """A function that has one of the engines recognise a file. threads: of each engine; 0 = all cores."""
+def side_by_side(
+    kinds: Sequence[EngineKind], *, trade: str, threads: int = 0
+) -> Iterator[Callable[[EngineKind, Path], Run]]:
+    """A function that has one of the engines recognise a file. threads: of each engine; 0 = all cores. trade: whose
+    words ours repairs."""
     context = multiprocessing.get_context("spawn")
     ends: dict[EngineKind, Connection] = {}
     workers = []
     for kind in kinds:
         here, there = context.Pipe()
-        worker = context.Process(target=_serve, args=(kind, threads, there), daemon=True)
+        worker = context.Process(target=_serve, args=(kind, trade, threads, there), daemon=True)
         worker.start()
         there.close()
         ends[kind] = here
@@ -91,9 +94,9 @@ def side_by_side(kinds: Sequence[EngineKind], *, threads: int = 0) -> Iterator[C
                 worker.terminate()
 
 
-def _serve(kind: EngineKind, threads: int, end: Connection) -> None:
+def _serve(kind: EngineKind, trade: str, threads: int, end: Connection) -> None:
     """Recognise the files that come, until the other end is closed."""
-    work = _opened(kind, threads)
+    work = _ours(trade, threads) if kind == "ours" else _opened(kind, threads)
     while True:
         try:
             path = end.recv()
@@ -125,15 +128,18 @@ def _measured(work: Callable[[Path], Answer], path: Path) -> Run:
 
 
 def _opened(kind: EngineKind, threads: int) -> Callable[[Path], Answer]:
-    makers = {"ours": _ours, "batched": _batched, "sequential": _sequential, "reference": _reference}
+    makers = {"batched": _batched, "sequential": _sequential, "reference": _reference}
     return makers[kind](threads)
 
 
-def _ours(threads: int) -> Callable[[Path], Answer]:
+def _ours(trade: str, threads: int) -> Callable[[Path], Answer]:
     from voicereport.audio import load
     from voicereport.speech.recognise import open_desk, take_clip
+    from voicereport.trades import load_trade
     from voicereport.transcript import Transcript
+    from voicereport.wording import repair
 
+    words = load_trade(trade)
     desk = open_desk("auto", "auto", threads, "en", look_twice=True, resume=False, watched=())
 
     def work(path: Path) -> Answer:
@@ -148,8 +154,8 @@ def _ours(threads: int) -> Callable[[Path], Answer]:
         spent: dict[str, float] = {}
         for (_, before), (what, after) in pairwise(marks):
             spent[what] = spent.get(what, 0.0) + after - before
-        texts = tuple(segment.text for segment in taken.segments)
         transcript = Transcript(recordings=(taken.recording,), segments=taken.segments, dropped=taken.dropped)
+        texts = tuple(segment.text for segment in repair(transcript, words).segments)
         return texts, clip.duration_s, tuple(spent.items()), transcript
 
     return work

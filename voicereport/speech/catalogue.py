@@ -50,6 +50,7 @@ class Catalogue:
     second: dict[str, str]  #: weights that look again, by engine
     number_words: dict[str, int]
     watched_words: frozenset[str]
+    units: frozenset[str]  #: in the second look
     same: dict[str, str]  #: words that count as another in the second look
     invented: frozenset[str]  #: phrases, lower case, without punctuation
 
@@ -86,6 +87,7 @@ def catalogue() -> Catalogue:
             second={engine: row["second"] for engine, row in data["defaults"].items()},
             number_words={word: int(value) for word, value in data["second_look"]["numbers"]},
             watched_words=frozenset(data["second_look"]["words"]),
+            units=frozenset(data["second_look"]["units"]),
             same=dict(data["second_look"]["same"]),
             invented=frozenset(data["invented"]["phrases"]),
         )

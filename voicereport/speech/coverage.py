@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING
 
 from voicereport.audio import Stretch
@@ -22,6 +22,8 @@ _SHORT_S = 5.0
 _AGAIN_S = 19.0  #: longest window of gaps: shorter ones are given up half-way less often
 _REST_S = 1.2  #: what is left of a gap that got words is a gap from here on
 _NEAR_S = 2.0  #: gaps nearer to each other are decoded as one
+_BESIDE_S = 8.0  #: words farther from a gap are not beside it
+_LAST = 2  #: words before a gap that may have been timed too short
 _FRAME_S = 512 / 16_000
 _IN_DOUBT = 0.6  #: speech probability under which a known invention is one
 _NO_SPEECH = 0.15  #: highest speech probability near a word, under which it is over no speech
@@ -72,6 +74,32 @@ def listen_again(
                                              no_speech=result.no_speech, loop=False))  # fmt: skip
         left = _still(left, found)
     return found, left
+
+
+def without_repeats(
+    found: Sequence[HeardWindow], words: Sequence[Word], numbers: Mapping[str, int]
+) -> list[HeardWindow]:
+    """What gaps gave, but for figures that the words beside them have already.
+
+    A number written as one word ("550328") is timed shorter than it was said, and the rest of it looks like a gap.
+    words: of the first reading. numbers: number words and their values.
+    """
+    timed = sorted(words, key=lambda word: word.start)
+    kept = []
+    for heard in found:
+        own = _figures(heard.words, numbers)
+        before = [w for w in timed if 0 <= heard.words[0].start - w.start <= _BESIDE_S]
+        after = [w for w in timed if 0 <= w.end - heard.words[-1].end <= _BESIDE_S]
+        twice = own in _figures(before[-_LAST:], numbers) or _figures(after, numbers).startswith(own)
+        if len(own) < 2 or len(heard.words) > 2 * len(own) or not twice:
+            kept.append(heard)
+    return kept
+
+
+def _figures(words: Sequence[Word], numbers: Mapping[str, int]) -> str:
+    """The figures of words in a row: ["550-", "three"] -> "5503"."""
+    parts = [part.strip(".,?!;:").lower() for word in words for part in word.word.replace("-", " ").split()]
+    return "".join(c for part in parts for c in str(numbers.get(part, part)) if c.isdigit())
 
 
 def _again(spans: Sequence[tuple[float, float]], duration_s: float) -> tuple[Window, ...]:

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 from voicereport.errors import WeightsError
 from voicereport.speech.catalogue import EngineName, Weights
 from voicereport.speech.engine import Decoded, Manner, compression_ratio, join_tokens
+from voicereport.speech.memory import give_back, share_heaps
 from voicereport.speech.weights import read
 from voicereport.transcript import Word
 
@@ -39,6 +40,7 @@ class FastEngine:
 
         from faster_whisper import WhisperModel
 
+        share_heaps()
         files = read(weights, folder=folder)
         cores = threads or os.cpu_count() or 1
         self.workers = min(_WORKERS, cores)
@@ -56,6 +58,8 @@ class FastEngine:
             )
         except (RuntimeError, ValueError) as error:
             raise WeightsError(f"weights '{weights.name}'", f"cannot be loaded ({error})", None) from error
+        files.clear()
+        give_back()
 
     def decode(self, windows: Sequence[NDArray[np.float32]], *, language: str, manner: Manner) -> tuple[Decoded, ...]:
         """What was said in each window; those of about one length are worked on at once.
@@ -71,6 +75,7 @@ class FastEngine:
 
         for (_, numbers), decoded in zip(jobs, self._in_turn(work, jobs), strict=True):
             found.update(zip(numbers, decoded, strict=True))
+        give_back()
         return tuple(found[n] for n in range(len(windows)))
 
     def _in_turn(self, work: Callable[[Job], list[Decoded]], jobs: list[Job]) -> list[list[Decoded]]:

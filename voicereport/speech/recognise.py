@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Literal
 from voicereport.audio import find_speech, load, measure_levels, speech_probabilities
 from voicereport.errors import AudioError, WeightsError
 from voicereport.speech.catalogue import Catalogue, catalogue
-from voicereport.speech.coverage import gaps, listen_again, split_spoken
+from voicereport.speech.coverage import gaps, listen_again, split_spoken, without_repeats
 from voicereport.speech.engine import Engine, Manner, open_engine
 from voicereport.speech.hear import Ear, hear
 from voicereport.speech.resume import Memory
@@ -169,6 +169,7 @@ def take_clip(clip: Clip, desk: Desk, *, name: str, number: int, progress: Calla
     heard = hear(windows, ear, progress=lambda done: progress(_LISTENED + (_DECODED - _LISTENED) * done))
     missing = gaps(speech, (w for h in heard for w in h.words))
     more, left = listen_again(missing, ear, [desk.second] if desk.second else [])
+    more = without_repeats(more, [w for h in heard for w in h.words], desk.shelf.number_words)
     split = [split_spoken(h, probabilities, desk.shelf.invented) for h in (*heard, *more)]
     progress(_LOOKED)
     kept = with_second_look([words for words, _ in split], ear, desk)
@@ -217,7 +218,12 @@ def with_second_look(groups: list[tuple[Word, ...]], ear: Ear, desk: Desk) -> li
     for n, first, last, span in _runs(sentences, spans):
         heard = [word for word in again if span[0] <= (word.start + word.end) / 2 < span[1]]
         looked[n][first:last] = second_look(
-            groups[n][first:last], heard, numbers=numbers, watched=desk.watched, same=desk.shelf.same
+            groups[n][first:last],
+            heard,
+            numbers=numbers,
+            watched=desk.watched,
+            same=desk.shelf.same,
+            units=desk.shelf.units,
         )
     return [tuple(group) for group in looked]
 

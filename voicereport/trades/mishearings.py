@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from typing import Any
 
-_SOUND = ("probability", "letters", "score", "alone", "lead")
+_SOUND = ("probability", "letters", "score", "alone", "unit", "lead")
+_KEYS = ("include", "sound", "protected", "shortened", "units", "mishearings")
+_SHORTENED = ("things", "then", "opens", "bars")
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -26,8 +28,19 @@ class Sound:
     letters: int  #: only words of the trade with at least so many
     score: float  #: least likeness where a neighbour makes it a name of the trade
     alone: float  #: least likeness after an article
+    unit: float  #: least likeness of what stands for a unit after a number
     lead: float  #: how far the best must be ahead of the next
     articles: frozenset[str]
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Shortened:
+    """When a plural stands for a thing and a short "is", which sound the same: "covers off", "cover's off"."""
+
+    things: frozenset[str]  #: nouns, singular, that name something an appliance has once
+    then: frozenset[str]  #: what must follow
+    opens: frozenset[str]  #: after these a clause begins, as after punctuation
+    bars: frozenset[str]  #: where one of these stands between the beginning and the noun, a plural is meant
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -36,6 +49,8 @@ class Repairs:
 
     listed: tuple[Mishearing, ...] = ()
     sound: Sound | None = None  #: None = nothing is repaired by sound
+    shortened: Shortened | None = None  #: None = no plural is taken for a short "is"
+    units: Mapping[str, str] = field(default_factory=dict)  #: what is written for a unit after a number, and the unit
     protected: frozenset[str] = frozenset()
     endings: tuple[str, ...] = ()
 
@@ -53,12 +68,14 @@ def read_repairs(
     """
     listing = [common, *layers]
     for data in listing:
-        unknown = sorted(set(data) - {"include", "sound", "protected", "mishearings"})
+        unknown = sorted(set(data) - set(_KEYS))
         if unknown:
-            faults.append(f"{where}: unknown {', '.join(unknown)}; allowed: include, sound, protected, mishearings")
+            faults.append(f"{where}: unknown {', '.join(unknown)}; allowed: {', '.join(_KEYS)}")
     protected = common.get("protected", {})
     repairs = Repairs(
         sound=_sound(common.get("sound"), where, faults),
+        shortened=_shortened(listing, where, faults),
+        units=_units(listing, frozenset(protected.get("words", ())), where, faults),
         protected=frozenset(protected.get("words", ())),
         endings=tuple(protected.get("endings", ())),
     )
@@ -66,7 +83,33 @@ def read_repairs(
     rows = [row for data in listing for row in data.get("mishearings", ())]
     listed = [found for row in rows for found in _rows(row, lambda w: w in acts or repairs.protects(w), where, faults)]
     listed.sort(key=lambda m: -len(m.heard))
-    return Repairs(listed=tuple(listed), sound=repairs.sound, protected=repairs.protected, endings=repairs.endings)
+    return replace(repairs, listed=tuple(listed))
+
+
+def _shortened(listing: Iterable[Mapping[str, Any]], where: str, faults: list[str]) -> Shortened | None:
+    rows = [data["shortened"] for data in listing if "shortened" in data]
+    unknown = sorted({key for row in rows for key in row} - set(_SHORTENED))
+    if unknown:
+        faults.append(f"{where}: shortened: unknown {', '.join(unknown)}; allowed: {', '.join(_SHORTENED)}")
+        return None
+    words = {key: frozenset(w for row in rows for w in row.get(key, ())) for key in _SHORTENED}
+    return Shortened(**words) if rows else None
+
+
+def _units(
+    listing: Iterable[Mapping[str, Any]], protected: frozenset[str], where: str, faults: list[str]
+) -> dict[str, str]:
+    """What is written for units, and the units. A unit that is not protected, or written for another, is a fault."""
+    found: dict[str, str] = {}
+    for row in (row for data in listing for row in data.get("units", ())):
+        meant = str(row.get("meant", ""))
+        wrong = sorted({meant} - protected) + sorted(set(row.get("heard", ())) & protected)
+        if wrong:
+            faults.append(
+                f"{where}: units: {', '.join(map(repr, wrong))} must be a protected word as `meant`, none as `heard`"
+            )
+        found |= dict.fromkeys((*row.get("heard", ()), meant), meant)
+    return found
 
 
 def _sound(row: Mapping[str, Any] | None, where: str, faults: list[str]) -> Sound | None:
@@ -81,6 +124,7 @@ def _sound(row: Mapping[str, Any] | None, where: str, faults: list[str]) -> Soun
         letters=row["letters"],
         score=row["score"],
         alone=row["alone"],
+        unit=row["unit"],
         lead=row["lead"],
         articles=frozenset(row.get("articles", ())),
     )

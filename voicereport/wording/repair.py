@@ -13,10 +13,13 @@ from voicereport.trades.mishearings import Mishearing, Sound
 from voicereport.trades.words import Words, singular
 from voicereport.transcript import Segment, Transcript, Word, spread
 from voicereport.wording.lexemes import NUMBER_WORDS
+from voicereport.wording.quantities import find_quantities
 
 _LEADING = "\"'“”‘’([{"
 _TRAILING = ".,;:!?…)]}\"”’'"
 _NUMBERS = NUMBER_WORDS - {"a", "an", "and"}  # these alone make no number
+_LONGEST_NAME = 4  #: words before a noun that may belong to it
+_LEAST_UNIT = 3  #: letters of what may have been written for a unit
 _NEAR = 6  #: words on either side that count as near
 _SOUND_SHARE, _LETTERS_SHARE = 0.6, 0.4
 
@@ -25,7 +28,8 @@ def repair(transcript: Transcript, trade: Trade) -> Transcript:
     """The transcript with misheard words of the trade put right in `text` and `words`; `heard` stays.
 
     A listed mishearing is repaired wherever it stands; a word by its sound only where the recogniser doubts it and its
-    neighbours make it a name of the trade. Numbers, verbs, denials and units are never changed.
+    neighbours make it a name of the trade. Numbers, verbs, denials and units are never changed. A word written for a
+    unit after a number becomes the unit, and stays in doubt.
     """
     vocabulary = _vocabulary(trade)
     return replace(transcript, segments=tuple(_segment(s, trade, vocabulary) for s in transcript.segments))
@@ -94,6 +98,16 @@ def _segment(segment: Segment, trade: Trade, vocabulary: _Vocabulary) -> Segment
             words += _exchanged(segment.words[i:end], found.meant)
             i = end
             continue
+        unit = _unit(segment.words, cores, i, trade, vocabulary)
+        if unit:
+            words.append(replace(_exchanged(segment.words[i : i + 1], (unit,))[0], alternative=segment.words[i].word))
+            i += 1
+            continue
+        short = _shortened(segment.words, cores, i, trade)
+        if short:
+            words += _exchanged(segment.words[i : i + 1], short)
+            i += 1
+            continue
         sounds = _by_sound(segment.words, cores, i, trade, vocabulary)
         words += _exchanged(segment.words[i : i + 1], (sounds,)) if sounds else [segment.words[i]]
         i += 1
@@ -111,6 +125,65 @@ def _is_at(listed: Mishearing, words: Sequence[Word], cores: Sequence[str], i: i
         return False
     around = {*cores[max(0, i - _NEAR) : i], *cores[end : end + _NEAR]}
     return not listed.near or bool(listed.near & around)
+
+
+def _unit(words: Sequence[Word], cores: Sequence[str], i: int, trade: Trade, vocabulary: _Vocabulary) -> str | None:
+    """The unit that word i, right after a number, was written for; or None."""
+    core, rule, units = cores[i], trade.repairs.sound, trade.repairs.units
+    if not i or not _is_number(cores[i - 1]) or words[i - 1].word[-1] in _TRAILING or _is_kept(core, trade):
+        return None
+    if core in units:
+        return units[core]
+    if rule is None or words[i].probability >= rule.probability or not core.isalpha() or len(core) < _LEAST_UNIT:
+        return None
+    if core in vocabulary.known or _is_unit(core):
+        return None
+    scores: dict[str, float] = {}
+    for written, meant in units.items():
+        scores[meant] = max(scores.get(meant, 0.0), _alike(core, written))
+    ranked = sorted(((score, unit) for unit, score in scores.items()), reverse=True)
+    if not ranked or ranked[0][0] < rule.unit or (len(ranked) > 1 and ranked[0][0] - ranked[1][0] < rule.lead):
+        return None
+    return ranked[0][1]
+
+
+@lru_cache(maxsize=4096)
+def _is_unit(word: str) -> bool:
+    """Whether a word after a number is read as a unit, or as a piece of one ("kilo ohms")."""
+    return any(q.unit is not None for after in ((word,), (word, "ohms")) for q in find_quantities(["4", *after]))
+
+
+def _alike(word: str, target: str) -> float:
+    import jellyfish
+
+    return _likeness(word, target, jellyfish.metaphone(target))
+
+
+def _shortened(words: Sequence[Word], cores: Sequence[str], i: int, trade: Trade) -> tuple[str, ...] | None:
+    """A thing and its short "is" where word i is a plural by its writing alone ("covers off"), or None.
+
+    The clause must begin with the thing, and say of it where or how it is; a number, a verb or a word such as "both"
+    before it means many. What feeds the appliance is left alone: whether it is off rests on what was written.
+    """
+    rule, core = trade.repairs.shortened, cores[i]
+    base = singular(core)
+    if rule is None or base == core or base not in rule.things or words[i].word[-1] in _TRAILING:
+        return None
+    if (
+        i + 1 == len(cores)
+        or cores[i + 1] not in rule.then
+        or any(base in s.words | s.bare for s in trade.words.supplies)
+    ):
+        return None
+    for n in range(i - 1, max(-1, i - 1 - _LONGEST_NAME), -1):
+        if words[n].word[-1] in _TRAILING or cores[n] in rule.opens:
+            break
+        if cores[n] in rule.bars or _is_number(cores[n]) or cores[n] in trade.words.verbs:
+            return None
+    else:
+        if i > _LONGEST_NAME:
+            return None
+    return (base, "is") if core == base + "es" else (base + "'s",)
 
 
 def _by_sound(words: Sequence[Word], cores: Sequence[str], i: int, trade: Trade, vocabulary: _Vocabulary) -> str | None:
