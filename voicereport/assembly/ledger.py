@@ -34,6 +34,7 @@ class _Walk:
         self.replaced: list[Act] = []
         self._names, self._words, self._places = names, words, places
         self._turn = 0
+        self._blanket = ""  #: the segment in which everything was last said to be back: its numbers are no more than that
 
     def move(self, said: Act | Lost) -> None:
         """One statement moves the ledger, or does not."""
@@ -110,7 +111,7 @@ class _Walk:
 
     def _unmatched(self, act: Act) -> Entry | None:
         """Nothing alike is out: a number of things that went in counts all the same; without one it is a recap."""
-        if act.count is None or act.action == "close":
+        if act.count is None or act.action == "close" or act.span.segment == self._blanket:
             return None
         return self._known(act, _kind(act)) or self._new(act, _kind(act))
 
@@ -151,6 +152,7 @@ class _Walk:
     def _all_back(self, act: Act) -> None:
         if act.action not in _IN and act.action != "replace":
             return
+        self._blanket = act.span.segment
         for entry in self.entries:
             if entry.off and (entry.left or entry.unknown):
                 entry.put(None, act.span)

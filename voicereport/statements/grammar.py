@@ -53,6 +53,7 @@ _PATTERNS = (
     "leaves_out",
     "short_context",
     "lies_there",
+    "same_again",
     "visit_begins",
 )
 

@@ -209,10 +209,10 @@ def _named(
         return [Name(part="everything", kind="part", first=first, last=last, plural=True)]
     inside = [n for n in names if n.first < last and first < n.last]
     if "and" in texts and len(inside) > 1:  # two things marked as one
-        return [completed(n, memory, words) for n in inside]
+        return [meant(n, action, memory, words) for n in inside]
     for name in inside:
         if name.last >= last or name.last - name.first >= last - first:
-            return [completed(name, memory, words)]
+            return [meant(name, action, memory, words)]
     lead = set(sets["lead"]) | {
         "the",
         "a",
@@ -253,7 +253,7 @@ def _named(
         return _from_memory(memory, words, action, count, plural=plural)
     for name in names:
         if name.first < last and first < name.last and name.last >= last:
-            return [completed(name, memory, words)]
+            return [meant(name, action, memory, words)]
     form = [*core[:-1], singular(core[-1])]
     thing = words.thing([singular(t) for t in form])
     part = thing.name if thing and thing.name and tuple(form) in words.parts else " ".join(form)
@@ -269,6 +269,22 @@ def _named(
             known=thing is not None,
         )
     ]
+
+
+def meant(name: Name, action: Action, memory: Memory, words: Words) -> Name:
+    """The thing that a name stands for: what goes back in a word is the last thing of that word that is off."""
+    if action in {"refit", "reseal", "close"} and name.kind in {"part", "seal"} and len(name.part.split()) == 1:
+        off: list[str] = []
+        for act in memory.acts[-80:]:
+            if act.status not in {"done", "narrated"} or act.part.split()[-1] != name.part:
+                continue
+            if act.action in {"remove", "peel", "open"}:
+                off = [*(p for p in off if p != act.part), act.part]
+            elif act.action in {"refit", "reseal", "replace", "close"}:
+                off = [p for p in off if p != act.part]
+        if off and off[-1] != name.part:
+            return replace(name, part=off[-1], bare=False, known=True)
+    return completed(name, memory, words)
 
 
 def completed(name: Name, memory: Memory, words: Words) -> Name:

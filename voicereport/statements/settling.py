@@ -38,6 +38,7 @@ def settled(sentence: Sentence, found: Found, words: Words, memory: Memory) -> F
     found += _with_its_part(sentence, found, words)
     found += _all_of_them(sentence, found, names, memory)
     found += _all_but(sentence, found)
+    found += _same_again(sentence, found, memory)
     return [(a, m) for a, m in found if not _told_again(a, m, sentence, memory)]
 
 
@@ -147,6 +148,8 @@ def _counted_aloud(act: Act, sentence: Sentence) -> Act:
         run = run + 1 if value == before + 1 else 1
         if run >= 3 or (run == 2 and before == 1):
             best = value
+    if len(numbers) > 2 and numbers[-1] == sum(numbers[:-1]) and act.count in numbers[:-1]:
+        return replace(act, count=numbers[-1], plural=True)  # "two up top and two down low, so four out"
     if best and (act.count is None or act.count in numbers) and (act.count or 0) < best:
         return replace(act, count=best, plural=True)
     return act
@@ -181,6 +184,18 @@ def _with_its_part(sentence: Sentence, found: Found, words: Words) -> Found:
             out.append((replace(act, part=act.holds, kind=words.kind_of(act.holds), holds=None, count=None,
                                 plural=False), mark))  # fmt: skip
     return out
+
+
+def _same_again(sentence: Sentence, found: Found, memory: Memory) -> Found:
+    """ "Same again on the right": the last act once more."""
+    if found or not memory.acts or grammar().patterns["same_again"].search(sentence.text) is None:
+        return []
+    last = memory.acts[-1]
+    if last.kind != "fastener" or last.count is None or last.status not in _MOVED:
+        return []
+    act = replace(last, span=whole_of(sentence).span(), visit=sentence.visit)
+    mark = Mark(action=act.action, status=act.status, sure=0.5, status_sure=0.5, first=0, last=0)
+    return [(act, Placed(mark=mark, first=0, last=0, things=(), holds=(), counts=()))]
 
 
 def _all_of_them(sentence: Sentence, found: Found, names: Sequence[Name], memory: Memory) -> Found:
