@@ -34,7 +34,9 @@ class _Walk:
         self.replaced: list[Act] = []
         self._names, self._words, self._places = names, words, places
         self._turn = 0
-        self._blanket = ""  #: the segment in which everything was last said to be back: its numbers are no more than that
+        self._blanket = (
+            ""  #: the segment in which everything was last said to be back: its numbers are no more than that
+        )
 
     def move(self, said: Act | Lost) -> None:
         """One statement moves the ledger, or does not."""

@@ -54,6 +54,7 @@ _PATTERNS = (
     "short_context",
     "lies_there",
     "same_again",
+    "describes",
     "visit_begins",
 )
 

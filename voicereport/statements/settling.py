@@ -31,7 +31,7 @@ def settled(sentence: Sentence, found: Found, words: Words, memory: Memory) -> F
     found = [_excepted(act, mark, sentence) for act, mark in found]
     found = [(_all_but_one(a, m, sentence, found), m) for a, m in found]
     found = [(_tested(a, sentence, words, memory), m) for a, m in found]
-    found = [(a, m) for a, m in found if not _put_aside(a, m, sentence)]
+    found = [(a, m) for a, m in found if not _put_aside(a, m, sentence) and not _described(a, m, sentence)]
     found = [(_as_its_part(a, m, sentence, found), m) for a, m in found]
     found = [(_counted_aloud(a, sentence), m) for a, m in found]
     found = [(_freed(a, m, sentence), m) for a, m in found]
@@ -117,6 +117,18 @@ def _put_aside(act: Act, mark: Placed, sentence: Sentence) -> bool:
         return False
     after = " ".join(t.text for t in sentence.tokens[mark.first :])
     return grammar().patterns["put_aside"].search(after) is not None
+
+
+def _described(act: Act, mark: Placed, sentence: Sentence) -> bool:
+    """ "There's five screws in the cover": what is where, and nothing done."""
+    if act.kind != "fastener" or act.action != "refit" or mark.last - mark.first != 1:
+        return False
+    tokens = sentence.tokens
+    follows = tokens[mark.last].text if mark.last < len(tokens) else ""
+    if tokens[mark.first].text not in {"in", "on"} or follows not in {"the", "that", "this", "each", "its", "top"}:
+        return False
+    before = " ".join(t.text for t in tokens[: mark.first])
+    return grammar().patterns["describes"].search(before) is not None
 
 
 def _as_its_part(act: Act, mark: Placed, sentence: Sentence, found: Found) -> Act:
