@@ -16,6 +16,7 @@ from voicereport.statements.settling import owned, settled
 from voicereport.statements.tokens import Clause, Sentence, clause_with, whole_of
 from voicereport.statements.values import Act
 from voicereport.trades.words import Words, singular
+from voicereport.transcript import Span, span
 from voicereport.wording.quantities import find_quantities
 
 _AS_FASTENER: dict[Action, Action] = {"disconnect": "remove", "reconnect": "refit", "reseal": "refit"}
@@ -239,7 +240,7 @@ def _act(
         part=part,
         kind=kind,
         status=status,
-        span=clause.span(),
+        span=_words_of(clause, name, sentence, parts),
         visit=sentence.visit,
         count=count,
         plural=name.plural,
@@ -257,6 +258,14 @@ def _open_connector(memory: Memory) -> Act | None:
         if act.action == "disconnect" and act.kind == "connector" and act.status == "done":
             return act
     return None
+
+
+def _words_of(clause: Clause, name: Name, sentence: Sentence, parts: tuple[Clause, ...]) -> Span:
+    """The words that an act rests on: its clause, up to the clause of its thing where that comes later."""
+    if name.first < clause.last:
+        return clause.span()
+    end = parts[clause_with(parts, name.first)]
+    return span(sentence.segment, clause.tokens[0].word, end.tokens[-1].word + 1)
 
 
 def _last_off(memory: Memory) -> Act | None:
