@@ -169,17 +169,14 @@ def _counted_aloud(act: Act, sentence: Sentence) -> Act:
 
 def _freed(act: Act, mark: Placed, sentence: Sentence) -> Act:
     """A wire taken out of a clip, a channel, a hook is loosened, not unplugged; put back there it is refitted."""
-    if act.kind not in {"connector", "wiring"} or act.action not in {"remove", "disconnect", "peel", "cut", "reconnect",
-                                                                   "reseal"}:  # fmt: skip
+    if act.kind not in {"connector", "wiring"} or act.part.split()[-1] not in grammar().words["wires"]:
         return act
-    head = act.part.split()[-1]
-    if head not in grammar().words["wires"]:
-        return act
-    after = " ".join(t.text for t in sentence.tokens[mark.first : mark.last + 8])
-    if act.action in {"peel", "cut"} or grammar().patterns["wire_places"].search(after):
-        turned: Action = "refit" if act.action in {"reconnect", "reseal"} else "loosen"
-        return replace(act, action=turned)
-    return act
+    action = act.action
+    if action in {"remove", "disconnect", "peel", "cut", "reconnect", "reseal"}:
+        after = " ".join(t.text for t in sentence.tokens[mark.first : mark.last + 8])
+        if action in {"peel", "cut"} or grammar().patterns["wire_places"].search(after):
+            action = "refit" if action in {"reconnect", "reseal"} else "loosen"
+    return replace(act, action=action, kind="wiring") if action in {"loosen", "refit"} else act
 
 
 def _with_its_part(sentence: Sentence, found: Found, words: Words) -> Found:
