@@ -148,6 +148,8 @@ def _joined(
 
 def _counted(mark: Placed, found: list[Name], count: float, names: Sequence[Name]) -> None:
     """Gives the count to the thing that it stands before, or to the thing that can be many."""
+    if len(mark.counts) > 1 and sum(n.count is not None for n in found) >= 1:
+        return  # "both clips, four screws": each has its own
     end = mark.counts[-1][1]
     owner = next((n for n in names if n.first <= end < n.last or n.first == end or (n.first < end <= n.last)), None)
     for k, name in enumerate(found):
@@ -323,7 +325,8 @@ def _from_memory(memory: Memory, words: Words, action: Action, count: float | No
         if action in {"remove", "refit", "loosen", "tighten"}:  # what is counted without a noun is screwed
             several = [n for n in several if n.kind == "fastener"] or several
         if several:
-            return [replace(several[-1], count=count, plural=True, first=-1, last=-1)]
+            told = several[-1].count if several[-1].kind == "fastener" else None
+            return [replace(several[-1], count=count if count is not None else told, plural=True, first=-1, last=-1)]
     others = [n for n in pool if n.kind != "fastener"]
     chosen = others[-1] if others else pool[-1]
     return [replace(chosen, count=count, first=-1, last=-1)]

@@ -33,7 +33,7 @@ def settled(sentence: Sentence, found: Found, words: Words, memory: Memory) -> F
     found = [(_tested(a, sentence, words, memory), m) for a, m in found]
     found = [(a, m) for a, m in found if not _put_aside(a, m, sentence) and not _described(a, m, sentence)]
     found = [(_as_its_part(a, m, sentence, found), m) for a, m in found]
-    found = [(_counted_aloud(a, sentence), m) for a, m in found]
+    found = _once(found, [(_counted_aloud(a, sentence), m) for a, m in found])
     found = [(_freed(a, m, sentence), m) for a, m in found]
     found += _with_its_part(sentence, found, words)
     found += _all_of_them(sentence, found, names, memory)
@@ -120,7 +120,10 @@ def _put_aside(act: Act, mark: Placed, sentence: Sentence) -> bool:
 
 
 def _described(act: Act, mark: Placed, sentence: Sentence) -> bool:
-    """ "There's five screws in the cover": what is where, and nothing done."""
+    """ "There's five screws in the cover", "the third one, stripped out": what is where or how, and nothing done."""
+    if act.kind == "fastener" and act.action == "remove" and mark.first:
+        if sentence.tokens[mark.first - 1].text in grammar().words["spoilt"]:
+            return True
     if act.kind != "fastener" or act.action != "refit" or mark.last - mark.first != 1:
         return False
     tokens = sentence.tokens
@@ -147,6 +150,18 @@ def _as_its_part(act: Act, mark: Placed, sentence: Sentence, found: Found) -> Ac
         return act
     turned: Action = "refit" if act.action == "remove" else "remove"
     return replace(act, action=turned)
+
+
+def _once(before: Found, counted: Found) -> Found:
+    """Without what came to the same by being counted aloud: "one clip, two clips" are two."""
+    out: Found = []
+    for (old, _), (act, mark) in zip(before, counted, strict=True):
+        if old.count != act.count or any(o.count != a.count for (o, _), (a, _) in zip(before, counted, strict=True)):
+            alike = (act.action, act.part, act.holds, act.count)
+            if any((a.action, a.part, a.holds, a.count) == alike for a, _ in out):
+                continue
+        out.append((act, mark))
+    return out
 
 
 def _counted_aloud(act: Act, sentence: Sentence) -> Act:
