@@ -20,6 +20,8 @@ from voicereport.settings import Settings
 if TYPE_CHECKING:
     from voicereport.trades import Trade
 
+#: read once before the clock starts: it needs every table, and stands in no corpus
+_WARMING = "Plug out of the wall, nine screws out, and the old motor came to forty one ohms."
 Progress = Callable[[str, float], None]  #: what is being done, and how much of it is done, 0..1
 
 
@@ -84,8 +86,10 @@ def _trade(name: str) -> Trade:
 
 def _load_trades(corpus: Corpus) -> None:
     """Load what is loaded once, so that the time of the narrations is theirs alone."""
+    from voicereport.explain import answer
+
     for trade in {narration.trade for narration in corpus.narrations}:
-        _trade(trade)
+        answer(_WARMING, "", _trade(trade), "metric")
 
 
 def _reports(corpus: Corpus, settings: Settings, tell: Progress, faults: list[str]) -> tuple[dict[str, object], float]:

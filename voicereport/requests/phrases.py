@@ -7,6 +7,7 @@ import string
 import tomllib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from pathlib import Path
 from typing import Any, Literal, get_args
 
@@ -87,10 +88,26 @@ def load_phrases(*, call_word: str | None = None, folder: Path | None = None) ->
 
     call_word: takes the place of the call words. Raises SettingsError, which names every fault.
     """
-    data = _read(paths.models_dir() / FILE_NAME)
     own = (folder or paths.user_config_dir()) / FILE_NAME
-    shipped = data
-    if own.is_file():
+    return _loaded(call_word, own, _stamp(paths.models_dir() / FILE_NAME), _stamp(own))
+
+
+def _stamp(path: Path) -> tuple[int, int] | None:
+    """When the file was last written and how long it is; None where there is none."""
+    try:
+        found = path.stat()
+    except OSError:
+        return None
+    return found.st_mtime_ns, found.st_size
+
+
+@lru_cache(maxsize=4)
+def _loaded(
+    call_word: str | None, own: Path, _shipped: tuple[int, int] | None, owned: tuple[int, int] | None
+) -> Phrases:
+    """As `load_phrases`, once for each state of the two files."""
+    shipped = data = _read(paths.models_dir() / FILE_NAME)
+    if owned is not None and own.is_file():
         data = data | _read(own)
     faults: list[str] = [f"there is no table {name}" for name in _TABLES if name not in data]
     if not faults:

@@ -121,9 +121,9 @@ def _put_aside(act: Act, mark: Placed, sentence: Sentence) -> bool:
 
 def _described(act: Act, mark: Placed, sentence: Sentence) -> bool:
     """ "There's five screws in the cover", "the third one, stripped out": what is where or how, and nothing done."""
-    if act.kind == "fastener" and act.action == "remove" and mark.first:
-        if sentence.tokens[mark.first - 1].text in grammar().words["spoilt"]:
-            return True
+    spoilt = mark.first > 0 and sentence.tokens[mark.first - 1].text in grammar().words["spoilt"]
+    if act.kind == "fastener" and act.action == "remove" and spoilt:
+        return True
     if act.kind != "fastener" or act.action != "refit" or mark.last - mark.first != 1:
         return False
     tokens = sentence.tokens
