@@ -446,7 +446,8 @@ class Reading:
             key = self.keys.of_value(reading.quantity, reading.value)
             if key is None or key.not_of & self.words.classes_of(reading.subject or ""):
                 continue
-            if plain and marked.asserts.get(key.check, 0.0) >= key.least and not key.forbids(sentence.text):
+            doubted = key.doubts(reading.value, reading.unit) or key.forbids(sentence.text)
+            if plain and marked.asserts.get(key.check, 0.0) >= key.least and not doubted:
                 continue
             last = span(sentence.segment, sentence.last - 1, sentence.last)
             self.claims.append(ClaimSaid(claim=min(key.claims), about=reading.subject, status="unclear", span=last,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import tomllib
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -21,6 +22,7 @@ class Key:
     values: tuple[str, ...]  #: quantities whose reading confirms the check by itself
     not_of: frozenset[str]  #: of `values`: classes of things whose reading is none of this check's
     highest: float | None  #: of `values`: only what reads no more than this, in its own unit
+    most: Mapping[str, float]  #: of `values`: by unit, what reads more is doubted
     about: tuple[re.Pattern[str], ...]
     unless: re.Pattern[str] | None
     stays: re.Pattern[str] | None  #: it stays as it is
@@ -31,6 +33,10 @@ class Key:
     def forbids(self, text: str) -> bool:
         """True where the words of a sentence are of something else: another appliance, a control, half of it."""
         return self.unless is not None and self.unless.search(text) is not None
+
+    def doubts(self, value: float | None, unit: str) -> bool:
+        """True where a reading is too high for the thing asserted to have been reached."""
+        return value is not None and unit in self.most and value > self.most[unit]
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -71,6 +77,7 @@ def load_keys() -> Keys:
             values=tuple(row.get("values", ())),
             not_of=frozenset(row.get("not_of", ())),
             highest=row.get("highest"),
+            most=row.get("most", {}),
             about=tuple(re.compile(p) for p in row.get("about", ())),
             unless=_any(row.get("unless")),
             stays=_any(row.get("stays")),
