@@ -443,8 +443,9 @@ class Reading:
         plain: no clause of the sentence is hedged, denied, planned or told by others; such a clause is a doubt, too.
         """
         for reading in found:
-            key = self.keys.of_value(reading.quantity, reading.value)
-            if key is None or key.not_of & self.words.classes_of(reading.subject or ""):
+            classes = frozenset(self.words.classes_of(reading.subject or ""))
+            key = self.keys.of_value(reading.quantity, reading.value, classes)
+            if key is None:
                 continue
             doubted = key.doubts(reading.value, reading.unit) or key.forbids(sentence.text)
             if plain and marked.asserts.get(key.check, 0.0) >= key.least and not doubted:

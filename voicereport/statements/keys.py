@@ -20,6 +20,7 @@ class Key:
     claims: frozenset[str]
     gives: tuple[str, ...]
     values: tuple[str, ...]  #: quantities whose reading confirms the check by itself
+    of: frozenset[str]  #: of `values`: classes of things, only whose reading is this check's; none given: of all
     not_of: frozenset[str]  #: of `values`: classes of things whose reading is none of this check's
     highest: float | None  #: of `values`: only what reads no more than this, in its own unit
     most: Mapping[str, float]  #: of `values`: by unit, what reads more is doubted
@@ -49,10 +50,17 @@ class Keys:
         """The key of the check that such a step can confirm, None where it needs no second key."""
         return next((k for k in self.keys if action in k.acts or f"{action} {part}" in k.acts), None)
 
-    def of_value(self, quantity: str, value: float | None) -> Key | None:
-        """The key of the check that such a reading can confirm, None where it needs no second key."""
-        return next((k for k in self.keys if quantity in k.values and (k.highest is None or value is None
-                     or value <= k.highest)), None)  # fmt: skip
+    def of_value(self, quantity: str, value: float | None, classes: frozenset[str] = frozenset()) -> Key | None:
+        """The key of the check that such a reading can confirm, None where it needs no second key.
+
+        classes: those of the thing that was measured.
+        """
+        for key in self.keys:
+            low = key.highest is None or value is None or value <= key.highest
+            of_it = not key.not_of & classes and (not key.of or bool(key.of & classes))
+            if quantity in key.values and low and of_it:
+                return key
+        return None
 
     def of_claim(self, claim: str) -> Key | None:
         """The key of the check that such a claim can confirm, None where it needs no second key."""
@@ -68,6 +76,7 @@ def load_keys() -> Keys:
     """The keys of the installed packs."""
     data = tomllib.loads((models_dir() / "trades" / "common" / "keys.toml").read_text(encoding="utf-8"))
 
+    every = data["every"]["unless"]
     keys = tuple(
         Key(
             check=row["check"],
@@ -75,11 +84,12 @@ def load_keys() -> Keys:
             claims=frozenset(row.get("claims", ())),
             gives=tuple(row.get("gives", ())),
             values=tuple(row.get("values", ())),
+            of=frozenset(row.get("of", ())),
             not_of=frozenset(row.get("not_of", ())),
             highest=row.get("highest"),
             most=row.get("most", {}),
             about=tuple(re.compile(p) for p in row.get("about", ())),
-            unless=_any(row.get("unless")),
+            unless=_any([*every, *row.get("unless", ())]),
             stays=_any(row.get("stays")),
             negated=row.get("negated", False),
             least=row["least"],

@@ -251,6 +251,8 @@ def _named(
     if not core and action in THINGS_OF:
         return [Name(part="", kind="part", first=first, last=last)]
     if not core:
+        if count is None and texts[-1:] == ["one"]:
+            count = 1.0  # "pushed one on": not all that came off
         plural = bool(set(texts) & (sets["plural_pronouns"] | {"both", "all", "ones"})) or (count or 0) > 1
         return _from_memory(memory, words, action, count, plural=plural)
     for name in names:
