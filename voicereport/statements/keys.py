@@ -35,7 +35,7 @@ class Key:
         """True where the words of a sentence are of something else: another appliance, a control, half of it."""
         return self.unless is not None and self.unless.search(text) is not None
 
-    def doubts(self, value: float | None, unit: str) -> bool:
+    def doubts(self, value: float | None, unit: str | None) -> bool:
         """True where a reading is too high for the thing asserted to have been reached."""
         return value is not None and unit in self.most and value > self.most[unit]
 
