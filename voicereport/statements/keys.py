@@ -37,7 +37,8 @@ class Key:
 
     def doubts(self, value: float | None, unit: str | None) -> bool:
         """True where a reading is too high for the thing asserted to have been reached."""
-        return value is not None and unit in self.most and value > self.most[unit]
+        most = self.most.get(unit) if unit is not None else None
+        return value is not None and most is not None and value > most
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
