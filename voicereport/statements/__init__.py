@@ -431,8 +431,7 @@ class Reading:
                 status = "unclear"
             key = self.keys.of_claim(hit.claim) if marked is not None else None
             if marked is not None and key is not None and status == "done":
-                least = key.together if key.claims <= {h.claim for _, _, h in hits} else key.least
-                agreed = marked.asserts.get(key.check, 0.0) >= least and not key.forbids(whole.text)
+                agreed = marked.asserts.get(key.check, 0.0) >= key.least and not key.forbids(whole.text)
                 status = "done" if agreed else "unclear"
             self.claims.append(
                 ClaimSaid(claim=hit.claim, about=self.subject, status=status, span=clause.span(), visit=whole.visit)

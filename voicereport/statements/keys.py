@@ -29,7 +29,6 @@ class Key:
     stays: re.Pattern[str] | None  #: it stays as it is
     negated: bool  #: asserted by a denial ("not a bubble")
     least: float  #: chance below which the reader disagrees
-    together: float  #: in place of `least` where one line makes all of `claims`
     sure: float  #: chance from which it counts as sure
 
     def forbids(self, text: str) -> bool:
@@ -95,7 +94,6 @@ def load_keys() -> Keys:
             stays=_any(row.get("stays")),
             negated=row.get("negated", False),
             least=row["least"],
-            together=row.get("together", row["least"]),
             sure=row["sure"],
         )
         for row in data["keys"]

@@ -198,6 +198,7 @@ def _act(
         or (action == "other" and mark.mark.status == "advised")
         or (action == "open" and part.endswith("door"))
         or (action in {"open", "close"} and part in words.lamps)
+        or (action in {"reconnect", "refit"} and part.split()[-1] in grammar().words["dials"])
     ):
         return None  # how it is to be used; doors stand open by themselves
     clause = parts[clause_with(parts, mark.first)]
