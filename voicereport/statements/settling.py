@@ -98,7 +98,7 @@ def _all_but(sentence: Sentence, found: Found) -> Found:
     if not denied or len(denied) < len(found) or grammar().patterns["all_things"].search(sentence.text) is None:
         return []
     act, mark = denied[0]
-    if grammar().patterns["excepted"].search(sentence.text) is None:
+    if grammar().patterns["leaves_out"].search(sentence.text) is None:
         return []
     return [(replace(act, action="refit", part="everything", kind="part", status="done", count=None, plural=True,
                      holds=None), mark)]  # fmt: skip
@@ -168,13 +168,16 @@ def _counted_aloud(act: Act, sentence: Sentence) -> Act:
     """ "one, two, three, and a fourth": as many as the last of them."""
     if act.kind != "fastener" or act.action not in {"remove", "refit"}:
         return act
-    numbers = [n.value for n in find_numbers([t.text for t in sentence.tokens])]
+    numbers = [n.value for n in find_numbers([t.text + t.mark for t in sentence.tokens])]
     run = 1
     best = 0.0
     for before, value in pairwise(numbers):
         run = run + 1 if value == before + 1 else 1
         if run >= 3 or (run == 2 and before == 1):
             best = value
+    ordinals = [n.value for t in sentence.tokens for n in find_numbers([t.text]) if n.style == "ordinal"]
+    if best and best + 1 in ordinals:
+        best += 1  # "one, two, three, and a fourth"
     if len(numbers) > 2 and numbers[-1] == sum(numbers[:-1]) and act.count in numbers[:-1]:
         return replace(act, count=numbers[-1], plural=True)  # "two up top and two down low, so four out"
     if best and (act.count is None or act.count in numbers) and (act.count or 0) < best:
@@ -271,7 +274,9 @@ def _told_again(act: Act, mark: Placed, sentence: Sentence, memory: Memory) -> b
         return act.kind in {"fastener", "connector"} or not mark.things or act.part == "everything"
     if act.kind != "fastener" or act.count is None:
         return False
-    before = " ".join(t.text for t in sentence.tokens[: max(mark.first, *(f for f, _ in mark.things), 0)])
+    counted = find_numbers([t.text for t in sentence.tokens])
+    first = min([mark.first, *(n.first for n in counted[:1])])
+    before = " ".join(t.text for t in sentence.tokens[:first])
     if grammar().patterns["sums_up"].search(before) is None:
         return False
     moved = sum(a.count or 0 for a in known if a.action == act.action and a.part == act.part
