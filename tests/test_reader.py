@@ -439,3 +439,21 @@ def test_every_stop_level_check_has_a_second_key() -> None:
     keys = {k.check: k for k in load_keys().keys}
     assert stop <= set(keys)
     assert [c for c in sorted(stop) if keys[c].least < 0.5] == ["ignition-sources-cleared"]
+
+
+@pytest.mark.parametrize(
+    ("text", "enough"),
+    [
+        ("then i switched the breaker off", True),
+        ("i ’ve pulled the plug", True),
+        ("i switched the breaker off for the hob", False),
+        ("i pulled the plug last week", False),
+        ("i should have pulled the plug", False),
+    ],
+)
+def test_half_a_chance_is_enough_for_a_sentence_that_says_nothing_else(text: str, enough: bool) -> None:
+    key = load_keys().of_act("isolate", "power supply")
+    assert key is not None
+    assert key.agrees(0.5, text) is enough
+    assert key.agrees(0.45, text) is False
+    assert key.agrees(key.least, text) is True

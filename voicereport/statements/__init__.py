@@ -193,7 +193,7 @@ class Reading:
         status = act.status
         if status in {"not_done", "unclear"} and asserted and chance >= key.sure:
             status = "done"  # the line asserts it, and no cue takes it back: the mark alone says otherwise
-        agreed = asserted and chance >= key.least and not forbidden and all(p.search(text) for p in key.about[-1:])
+        agreed = asserted and key.agrees(chance, text) and not forbidden and all(p.search(text) for p in key.about[-1:])
         if status == "done" and not agreed:
             status = "unclear"
         if status in {"unclear", "not_done"} and asserted and chance >= 0.5 and self._in_force(act):
@@ -431,7 +431,7 @@ class Reading:
                 status = "unclear"
             key = self.keys.of_claim(hit.claim) if marked is not None else None
             if marked is not None and key is not None and status == "done":
-                agreed = marked.asserts.get(key.check, 0.0) >= key.least and not key.forbids(whole.text)
+                agreed = key.agrees(marked.asserts.get(key.check, 0.0), whole.text) and not key.forbids(whole.text)
                 status = "done" if agreed else "unclear"
             self.claims.append(
                 ClaimSaid(claim=hit.claim, about=self.subject, status=status, span=clause.span(), visit=whole.visit)
@@ -448,7 +448,7 @@ class Reading:
             if key is None:
                 continue
             doubted = key.doubts(reading.value, reading.unit) or key.forbids(sentence.text)
-            if plain and marked.asserts.get(key.check, 0.0) >= key.least and not doubted:
+            if plain and key.agrees(marked.asserts.get(key.check, 0.0), sentence.text) and not doubted:
                 continue
             last = span(sentence.segment, sentence.last - 1, sentence.last)
             self.claims.append(ClaimSaid(claim=min(key.claims), about=reading.subject, status="unclear", span=last,

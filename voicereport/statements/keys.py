@@ -30,6 +30,12 @@ class Key:
     negated: bool  #: asserted by a denial ("not a bubble")
     least: float  #: chance below which the reader disagrees
     sure: float  #: chance from which it counts as sure
+    plain: re.Pattern[str] | None = None  #: a whole sentence that says it and nothing else: half a chance is enough
+
+    def agrees(self, chance: float, text: str) -> bool:
+        """True where the reader's chance that the sentence asserts the check is high enough for its words."""
+        plain = self.plain is not None and self.plain.fullmatch(text) is not None
+        return chance >= (min(self.least, 0.5) if plain else self.least)
 
     def forbids(self, text: str) -> bool:
         """True where the words of a sentence are of something else: another appliance, a control, half of it."""
@@ -95,6 +101,7 @@ def load_keys() -> Keys:
             negated=row.get("negated", False),
             least=row["least"],
             sure=row["sure"],
+            plain=_any(row.get("plain")),
         )
         for row in data["keys"]
     )
