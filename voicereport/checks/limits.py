@@ -114,11 +114,12 @@ def live_readings(report: Report, off: frozenset[str] = frozenset()) -> frozense
     turns += [
         (at(c.visit, c.evidence), False) for c in report.claims if c.evidence and c.claim in off and c.status == "done"
     ]
+    turns.sort()
     found = set()
     for reading in report.readings:
         if reading.evidence:
             here = at(reading.visit, reading.evidence)
-            before = [on for place, on in sorted(turns) if place[0] == here[0] and place <= here]
+            before = [on for place, on in turns if place[0] == here[0] and place <= here]
             if before and before[-1]:
                 found.add(reading.id)
     return frozenset(found)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, field, replace
 
 from voicereport.report import Action, ItemKind
@@ -417,6 +418,17 @@ def phrase_acts(
             )
             taken.add(n)
     return out, frozenset(taken)
+
+
+def still_off(acts: Sequence[Act], head: str, out: Collection[Action], back: Collection[Action]) -> list[str]:
+    """The things whose name ends in `head` that went out by one of these actions and not back since, latest last."""
+    off: list[str] = []
+    for act in acts:
+        if act.status not in {"done", "narrated"} or act.part.split()[-1] != head:
+            continue
+        if act.action in out or act.action in back:
+            off = [*(p for p in off if p != act.part), *([act.part] if act.action in out else [])]
+    return off
 
 
 _OPPOSITE = frozenset(

@@ -9,8 +9,7 @@ from voicereport.report import Action
 from voicereport.statements.acts import Memory, cover_named, split_fastener
 from voicereport.statements.grammar import grammar
 from voicereport.statements.names import Name
-from voicereport.statements.placing import Placed
-from voicereport.statements.reader import Mark
+from voicereport.statements.placing import Placed, unmarked
 from voicereport.statements.tokens import Sentence, whole_of
 from voicereport.statements.values import Act
 from voicereport.trades.words import Words
@@ -50,23 +49,7 @@ def _stated(sentence: Sentence, name: Name, names: Sequence[Name], words: Words)
         plural=name.plural,
         holds=owner.part,
     )
-    mark = Mark(action=action, status=act.status, sure=0.5, status_sure=0.5, first=0, last=0)
-    return act, Placed(mark=mark, first=name.first, last=name.last, things=(), holds=(), counts=())
-
-
-def _same_again(sentence: Sentence, found: Sequence[tuple[Act, Placed]], memory: Memory) -> list[tuple[Act, Placed]]:
-    """Fasteners that are only numbered: "in on the same two", "back with its four"."""
-    kind = next((n.part for n in reversed(memory.things) if n.kind == "fastener"), None)
-    match = grammar().patterns["same_number"].search(sentence.text)
-    if match is None or kind is None:
-        return []
-    numbers = find_numbers(match.group(1).split())
-    inward = [(a, m) for a, m in found if a.kind in {"part", "seal"} and a.action in _INWARD]
-    if not numbers or not inward:
-        return []
-    act, mark = inward[-1]
-    screws = replace(act, action="refit", part=kind.split()[-1], kind="fastener", holds=act.part, new=False)
-    return [(replace(screws, count=numbers[0].value, plural=True), mark)]
+    return act, unmarked(act, name.first, name.last)
 
 
 def fastened(

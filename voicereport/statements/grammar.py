@@ -41,7 +41,6 @@ _PATTERNS = (
     "metered",
     "sealed",
     "counsel",
-    "same_number",
     "count_anew",
     "excepted",
     "put_aside",

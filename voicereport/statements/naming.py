@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from voicereport.report import Action
-from voicereport.statements.acts import Memory, expanded, located
+from voicereport.statements.acts import Memory, expanded, located, still_off
 from voicereport.statements.grammar import grammar
 from voicereport.statements.names import OBJECT_WORDS, Name
 from voicereport.statements.placing import Placed
@@ -255,9 +255,6 @@ def _named(
             count = 1.0  # "pushed one on": not all that came off
         plural = bool(set(texts) & (sets["plural_pronouns"] | {"both", "all", "ones"})) or (count or 0) > 1
         return _from_memory(memory, words, action, count, plural=plural)
-    for name in names:
-        if name.first < last and first < name.last and name.last >= last:
-            return [meant(name, action, memory, words)]
     form = [*core[:-1], singular(core[-1])]
     thing = words.thing([singular(t) for t in form])
     part = thing.name if thing and thing.name and tuple(form) in words.parts else " ".join(form)
@@ -278,14 +275,9 @@ def _named(
 def meant(name: Name, action: Action, memory: Memory, words: Words) -> Name:
     """The thing that a name stands for: what goes back in a word is the last thing of that word that is off."""
     if action in {"refit", "reseal", "close"} and name.kind in {"part", "seal"} and len(name.part.split()) == 1:
-        off: list[str] = []
-        for act in memory.acts[-80:]:
-            if act.status not in {"done", "narrated"} or act.part.split()[-1] != name.part:
-                continue
-            if act.action in {"remove", "peel", "open"}:
-                off = [*(p for p in off if p != act.part), act.part]
-            elif act.action in {"refit", "reseal", "replace", "close"}:
-                off = [p for p in off if p != act.part]
+        off = still_off(
+            memory.acts[-80:], name.part, {"remove", "peel", "open"}, {"refit", "reseal", "replace", "close"}
+        )
         if off and off[-1] != name.part:
             return replace(name, part=off[-1], bare=False, known=True)
     return completed(name, memory, words)

@@ -8,6 +8,7 @@ from itertools import accumulate
 
 from voicereport.statements.reader import Mark
 from voicereport.statements.tokens import Sentence
+from voicereport.statements.values import Act
 from voicereport.transcript import Segment
 
 
@@ -49,6 +50,12 @@ class Placed:
     counts: tuple[tuple[int, int], ...]
     things_before: tuple[str, ...] = ()  #: words of things in sentences before this one, in the same line
     holds_before: tuple[str, ...] = ()  #: of holders
+
+
+def unmarked(act: Act, first: int, last: int) -> Placed:
+    """The place of an act that no mark names: tokens [first, last)."""
+    mark = Mark(action=act.action, status=act.status, sure=0.5, status_sure=0.5, first=0, last=0)
+    return Placed(mark=mark, first=first, last=last, things=(), holds=(), counts=())
 
 
 def placed(sentence: Sentence, marks: Sequence[Mark]) -> tuple[Placed, ...]:

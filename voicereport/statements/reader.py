@@ -79,11 +79,11 @@ class Reader:
 
     def read(self, line: str, before: str = "") -> Marked:
         """What `line` says; before: the line before it, for its context."""
-        key = (line, before)
+        key = (line, before if self._context else "")
         if key not in self._seen:
             if len(self._seen) > 20_000:
                 self._seen.clear()
-            self._seen[key] = self._read(line, before)
+            self._seen[key] = self._read(*key)
         return self._seen[key]
 
     def _read(self, line: str, before: str) -> Marked:
@@ -92,7 +92,7 @@ class Reader:
         plain = line.replace("’", "'").replace("‘", "'")
         context = (
             self._tokenizer.encode(before.replace("’", "'"), add_special_tokens=False).ids[-self._context :]
-            if before and self._context
+            if before
             else []
         )
         said = self._tokenizer.encode(plain, add_special_tokens=False)

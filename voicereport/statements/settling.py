@@ -7,11 +7,10 @@ from dataclasses import replace
 from itertools import pairwise
 
 from voicereport.report import Action
-from voicereport.statements.acts import Memory
+from voicereport.statements.acts import Memory, still_off
 from voicereport.statements.grammar import grammar
 from voicereport.statements.names import Name, names_in
-from voicereport.statements.placing import Placed
-from voicereport.statements.reader import Mark
+from voicereport.statements.placing import Placed, unmarked
 from voicereport.statements.tokens import Sentence, whole_of
 from voicereport.statements.values import Act
 from voicereport.trades.words import Words, singular
@@ -221,8 +220,7 @@ def _same_again(sentence: Sentence, found: Found, memory: Memory) -> Found:
     if last.kind != "fastener" or last.count is None or last.status not in _MOVED:
         return []
     act = replace(last, span=whole_of(sentence).span(), visit=sentence.visit)
-    mark = Mark(action=act.action, status=act.status, sure=0.5, status_sure=0.5, first=0, last=0)
-    return [(act, Placed(mark=mark, first=0, last=0, things=(), holds=(), counts=()))]
+    return [(act, unmarked(act, 0, 0))]
 
 
 def _all_of_them(sentence: Sentence, found: Found, names: Sequence[Name], memory: Memory) -> Found:
@@ -256,9 +254,7 @@ def _all_of_them(sentence: Sentence, found: Found, names: Sequence[Name], memory
     kind = held[-1].part if held else "screw"
     screws = replace(act, action="refit" if inward else "remove", part=kind, kind="fastener", holds=act.part,
                      count=count, plural=True, new=False)  # fmt: skip
-    plain = Mark(action=screws.action, status=screws.status, sure=0.5, status_sure=0.5, first=0, last=0)
-    place = mark or Placed(mark=plain, first=0, last=0, things=(), holds=(), counts=())
-    return [(screws, place)]
+    return [(screws, mark or unmarked(screws, 0, 0))]
 
 
 def _same(one: str, other: str) -> bool:
@@ -289,7 +285,8 @@ def owned(name: Name, sentence: Sentence, words: Words, memory: Memory, action: 
     if name.kind != "connector" or not name.bare or len(name.part.split()) != 1 or name.part in {"cord", "flex"}:
         return name
     if action in _INWARD:
-        apart = _apart(memory, name)
+        plugs = [a for a in memory.acts if a.kind == "connector"]
+        apart = still_off(plugs, name.part, {"disconnect", "loosen", "remove"}, {"reconnect", "refit"})
         if len(apart) == 1 or (apart and name.count is None):
             return replace(name, part=apart[-1], bare=False)
     whole = whole_of(sentence)
@@ -303,16 +300,3 @@ def owned(name: Name, sentence: Sentence, words: Words, memory: Memory, action: 
         if words.classes_of(part) & grammar().words["powered"] and singular(part.split()[-1]) != name.part:
             return replace(name, part=f"{part} {name.part}", bare=False)
     return name
-
-
-def _apart(memory: Memory, name: Name) -> list[str]:
-    """The connectors of that kind of name that came apart and are not together again, latest last."""
-    out: list[str] = []
-    for act in memory.acts:
-        if act.kind != "connector" or act.status not in _MOVED or act.part.split()[-1] != name.part:
-            continue
-        if act.action in {"disconnect", "loosen", "remove"}:
-            out = [p for p in out if p != act.part] + [act.part]
-        elif act.action in {"reconnect", "refit"}:
-            out = [p for p in out if p != act.part]
-    return out
