@@ -9,9 +9,13 @@ import sys
 import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import pytest
+
+if TYPE_CHECKING:
+    from voicereport.requests import Phrases
+    from voicereport.settings import Settings
 
 ROOT = Path(__file__).resolve().parent.parent
 
@@ -88,6 +92,22 @@ def find_axe() -> str | None:
 def axe_source() -> str:
     """The text of axe-core; without it the test is skipped."""
     return find_axe() or pytest.skip("axe-core is not installed; AXE_CORE may name its axe.min.js")
+
+
+@pytest.fixture(scope="module")
+def settings() -> Settings:
+    """The shipped settings."""
+    from voicereport.settings import load_settings
+
+    return load_settings(environment={})
+
+
+@pytest.fixture(scope="module")
+def phrases() -> Phrases:
+    """The shipped phrases of spoken requests."""
+    from voicereport.requests import load_phrases
+
+    return load_phrases(folder=Path("/nowhere"))
 
 
 @pytest.fixture(scope="module")

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import pytest
+from spoken_jobs import narrated
 
 from voicereport.explain import answer, spoken
 from voicereport.statements import read_statements
 from voicereport.statements.tokens import sentences
 from voicereport.statements.told import complains
 from voicereport.trades import load_trade
-from voicereport.transcript import Recording, Segment, Transcript, spread
 
 TRADE = load_trade("domestic-refrigeration")
 
@@ -31,17 +31,6 @@ def fields(said: str) -> dict[str, str | float]:
         "labour_min": job["labour_min"],
     }
     return {name: value["value"] for name, value in found.items() if value is not None}
-
-
-def narrated(*lines: str) -> Transcript:
-    """A transcript with one segment a line."""
-    segments = tuple(
-        Segment(id=f"r1s{n:03}", recording="job", start=10.0 * n, end=10.0 * n + 8, heard=line, text=line,
-                words=spread(line, 10.0 * n, 10.0 * n + 8))
-        for n, line in enumerate(lines)
-    )  # fmt: skip
-    recording = Recording(name="job", sha256="", duration_s=10.0 * len(lines), speech_s=8.0 * len(lines))
-    return Transcript(recordings=(recording,), segments=segments)
 
 
 AFTER = [

@@ -25,22 +25,12 @@ from voicereport.live.events import (
 from voicereport.pipeline import understand
 from voicereport.requests.directions import find_directions
 from voicereport.requests.phrases import Phrases
-from voicereport.settings import Settings, load_settings
+from voicereport.settings import Settings
 from voicereport.trades import list_trades, load_trade
 from voicereport.transcript import Word, spread
 
 CORPORA = (Path(__file__).parent / "corpus" / "shared", Path(__file__).parent / "corpus" / "development")
 NARRATIONS = [pytest.param(n, id=n.name) for folder in CORPORA for n in read_corpus(folder).narrations]
-
-
-@pytest.fixture(scope="module")
-def settings() -> Settings:
-    return load_settings(environment={})
-
-
-@pytest.fixture(scope="module")
-def phrases() -> Phrases:
-    return load_phrases(folder=Path("/nowhere"))
 
 
 @pytest.fixture

@@ -22,7 +22,7 @@ from voicereport.pipeline import join_transcripts, recorded_at, report_files, re
 from voicereport.report import Report, dump_json
 from voicereport.requests import Phrases, content_of, load_phrases, set_apart
 from voicereport.requests.said import Said, kind_of, take_back
-from voicereport.settings import Settings, load_settings
+from voicereport.settings import Settings
 from voicereport.statements import read_statements
 from voicereport.trades import Trade, load_trade
 from voicereport.transcript import Recording, Segment, Transcript, Word, spread
@@ -33,16 +33,6 @@ SHARED = read_corpus(HERE / "corpus" / "shared")
 DEVELOPMENT = read_corpus(HERE / "corpus" / "development")
 NARRATIONS = [pytest.param(n, id=n.name) for n in SHARED.narrations]
 SPOKEN_DEMO = sorted((HERE.parent / "demo_audio").glob("*.txt"))
-
-
-@pytest.fixture(scope="module")
-def settings() -> Settings:
-    return load_settings(environment={})
-
-
-@pytest.fixture(scope="module")
-def phrases() -> Phrases:
-    return load_phrases(folder=Path("/nowhere"))
 
 
 @pytest.fixture(scope="module")

@@ -198,8 +198,7 @@ def test_nothing_runs_in_a_browser(site: Site) -> None:
     if shutil.which("chromium") is None:
         pytest.skip("chromium is not installed")
     playwright = pytest.importorskip("playwright.sync_api")
-    from test_web_look import signed_in
-    from web_site import served
+    from web_site import served, signed_in
 
     job = site.job(poisoned(tuple(text.replace("\x00", "") for text in STRINGS))).id
     with served(site) as address, playwright.sync_playwright() as running_:

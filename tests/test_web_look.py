@@ -14,7 +14,7 @@ from typing import Any
 
 import pytest
 from conftest import ROOT, axe_source
-from web_site import FAULTY, PASSWORD, Site, running, sample, served
+from web_site import FAULTY, Site, running, sample, served, signed_in
 
 from voicereport.checks import status_of
 from voicereport.report import Report, Said
@@ -87,19 +87,6 @@ PAGES: dict[str, tuple[str, str]] = {
     "check": ("sina", "/oversight/checks/power-isolated"), "repeats": ("sina", "/oversight/repeats"),
     "trail": ("sina", "/trail"), "people": ("ada", "/people"),
 }  # fmt: skip
-
-
-def signed_in(browser: Any, address: str, login: str, **options: Any) -> Any:
-    """A window of that person's."""
-    context = browser.new_context(**options)
-    page = context.new_page()
-    if login:
-        page.goto(f"{address}/signin")
-        page.fill("#login", login)
-        page.fill("#password", PASSWORD)
-        page.keyboard.press("Enter")
-        page.wait_for_url(lambda url: "/signin" not in url)
-    return page
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])

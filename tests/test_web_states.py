@@ -8,8 +8,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from conftest import BROWSER
-from web_site import FAULTY, PASSWORD, Site, running, sample, served
+from web_site import FAULTY, Site, running, sample, served, signed_in
 
 from voicereport.report import LET_PASS
 from voicereport.store.values import SYSTEM
@@ -19,28 +18,6 @@ from voicereport.store.values import SYSTEM
 def site(tmp_path: Path) -> Iterator[Site]:
     with running(tmp_path) as made:
         yield made
-
-
-@pytest.fixture
-def browser() -> Iterator[Any]:
-    """Chromium without a window."""
-    if BROWSER is None:
-        pytest.skip("chromium is not installed")
-    playwright = pytest.importorskip("playwright.sync_api")
-    with playwright.sync_playwright() as started:
-        made = started.chromium.launch(executable_path=BROWSER, args=["--no-sandbox"])
-        yield made
-        made.close()
-
-
-def signed_in(browser: Any, address: str, login: str) -> Any:
-    page = browser.new_page()
-    page.goto(f"{address}/signin")
-    page.fill("#login", login)
-    page.fill("#password", PASSWORD)
-    page.keyboard.press("Enter")
-    page.wait_for_url(lambda url: "/signin" not in url)
-    return page
 
 
 def blocked(site: Site) -> int:

@@ -82,11 +82,17 @@ def test_a_second_recording_sealed_while_its_job_is_at_work_is_taken_up(
     assert [task.state for task in site.store.queue.of(job_id)] == ["done", "done"]
 
 
-def test_what_a_person_changes_while_the_report_is_made_stays(site: Site, monkeypatch: pytest.MonkeyPatch) -> None:
+def with_a_second(site: Site) -> int:
+    """A job whose report is made, with a second recording that waits."""
     job_id = brought(site)
     site.work()
     add(site, job_id, "second.vtt", SECOND)
     site.store.queue.put(job_id, by="tarn", now=site.now)
+    return job_id
+
+
+def test_what_a_person_changes_while_the_report_is_made_stays(site: Site, monkeypatch: pytest.MonkeyPatch) -> None:
+    job_id = with_a_second(site)
 
     def change() -> None:
         edit = Edit(kind="add", path="/findings/-", value="Typed meanwhile", why="told by telephone")
@@ -113,10 +119,7 @@ def test_what_a_person_changes_while_the_report_is_made_stays(site: Site, monkey
 def test_somebody_who_goes_on_changing_puts_the_work_off_and_loses_nothing(
     site: Site, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    job_id = brought(site)
-    site.work()
-    add(site, job_id, "second.vtt", SECOND)
-    site.store.queue.put(job_id, by="tarn", now=site.now)
+    job_id = with_a_second(site)
 
     def change() -> None:
         edit = Edit(kind="add", path="/findings/-", value="Typed", why="told")

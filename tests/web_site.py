@@ -183,3 +183,16 @@ def served(site: Site, *, work: bool = False) -> Iterator[str]:
     server.should_exit = True
     thread.join(10)
     listening.close()
+
+
+def signed_in(browser: Any, address: str, login: str, **options: Any) -> Any:
+    """A window of that person's."""
+    context = browser.new_context(**options)
+    page = context.new_page()
+    if login:
+        page.goto(f"{address}/signin")
+        page.fill("#login", login)
+        page.fill("#password", PASSWORD)
+        page.keyboard.press("Enter")
+        page.wait_for_url(lambda url: "/signin" not in url)
+    return page
