@@ -17,7 +17,7 @@ from voicereport.statements.labour import is_alone, labour
 from voicereport.statements.learned import learned_acts
 from voicereport.statements.measured import learned_readings, readings, without_broken_off
 from voicereport.statements.names import names_in
-from voicereport.statements.placing import line_of, placed
+from voicereport.statements.placing import line_of, placed, taken_elsewhere
 from voicereport.statements.reader import Marked, Reader, load_reader
 from voicereport.statements.settling import tallied
 from voicereport.statements.tokens import Clause, Sentence, clause_with, clauses, sentences, whole_of
@@ -117,7 +117,7 @@ class Reading:
         if marked is not None:
             learned = self._learned(sentence, marked, parts, found)
             remember(self.learned_memory, learned, self.words)
-            said = self._joined(sentence, learned, said)
+            said = self._joined(sentence, learned, said, marked)
         acts = self._corrected(parts, without_recaps(said, Memory(acts=list(self.acts))))
         if marked is not None and _either(parts[0], self.words):
             self.either += [len(self.acts) + n for n, a in enumerate(acts) if a.status == "done"]
@@ -161,7 +161,12 @@ class Reading:
         """The acts that the reader marks; what a check of the highest kind rests on needs both keys."""
         out = []
         for act, place in learned_acts(
-            sentence, placed(sentence, marked.marks), parts, self.words, self.learned_memory
+            sentence,
+            placed(sentence, marked.marks),
+            parts,
+            self.words,
+            self.learned_memory,
+            taken_elsewhere(sentence, marked.marks),
         ):
             commitment, status = found[clause_with(parts, place.first)], act.status
             if commitment.why == ANOTHER_APPLIANCE and act.kind == "fastener":
@@ -271,11 +276,12 @@ class Reading:
             part = near.part if near else what
         return Act(action=action, part=part, kind=kind, status="done", span=clause.span(), visit=visit)  # type: ignore[arg-type]
 
-    def _joined(self, sentence: Sentence, learned: list[Act], ruled: list[Act]) -> list[Act]:
+    def _joined(self, sentence: Sentence, learned: list[Act], ruled: list[Act], marked: Marked) -> list[Act]:
         """The reader's acts, with counted fasteners and parts in the plainest words that only the rules read."""
         out = list(learned)
         if tallied(sentence, self.learned_memory):
             return out
+        described = grammar().patterns["describes"].search(sentence.text) is not None
         plain = not learned and sentence.tokens[0].text in {"i", "we"}  # "I took the ice bucket out"
         for act in ruled:
             if plain and act.status == "done" and act.kind == "part" and act.action in {"remove", "refit", "run_test"}:
@@ -284,7 +290,7 @@ class Reading:
             head = act.part.split()[-1]
             if any(a.action == act.action or (a.part.split()[-1] == head) for a in learned):
                 continue
-            if act.kind == "fastener" and act.count:
+            if act.kind == "fastener" and act.count and not described and not taken_elsewhere(sentence, marked.marks):
                 out.append(act)
         return out
 

@@ -32,8 +32,19 @@ def things_of(mark: Placed, sentence: Sentence, names: tuple[Name, ...], words: 
     found: list[Name] = []
     for first, last in mark.things:
         found += _named(first, last, sentence, names, words, memory, mark.mark.action, count)
+    earlier = [n for text in mark.things_before if (n := named_before(text, memory, words)) is not None]
     if not found:
-        found = [n for text in mark.things_before if (n := named_before(text, memory, words)) is not None]
+        found = earlier
+        if count is None and found:
+            count = _number(mark.counts_before[-1] if mark.counts_before else mark.number_before)
+            return _remembered([replace(n, count=count, plural=n.plural or (count or 1) > 1)
+                                if n.kind in {"fastener", "connector"} else n for n in found], memory, words)  # fmt: skip
+    else:  # "Two new clips, had some in the tin. Cover's on."
+        told = _number(mark.counts_before[-1]) if mark.counts_before else None
+        found += [replace(n, count=told, plural=True) for n in earlier if n.kind == "fastener" and told is not None
+                  and all(f.kind != "fastener" for f in found)]  # fmt: skip
+    if count is None and mark.counts_before and not mark.things:
+        count = _number(mark.counts_before[-1])
     found += _joined(mark, found, names, sentence, memory, words)
     named = bool(found)
     found = [_as_moved(n, memory, words) for n in _apart(found, sentence)]
@@ -76,6 +87,23 @@ def things_of(mark: Placed, sentence: Sentence, names: tuple[Name, ...], words: 
         if held:
             return [replace(held[-1], count=1.0, plural=False, first=-1, last=-1)]
     return _from_memory(memory, words, action, count, plural=count is not None and count > 1)
+
+
+def _remembered(found: list[Name], memory: Memory, words: Words) -> list[Name]:
+    """Things of a sentence before, as they were moved; those that are no part of the appliance are left out."""
+    kept = [_as_moved(n, memory, words) for n in found]
+    kept = [n for n in kept if n.part not in words.not_parts or n.part == "everything"]
+    memory.things = [*memory.things[-8:], *kept]
+    return kept
+
+
+def _number(text: str) -> float | None:
+    """The last whole number of some words; two for "both" and "pair"."""
+    told = text.split()
+    numbers = [n.value for n in find_numbers(told) if n.value == int(n.value) and 0 < n.value <= 60 and n.style != "ordinal"]
+    if numbers:
+        return numbers[-1]
+    return 2.0 if set(told) & {"both", "couple", "pair"} else None
 
 
 def _as_moved(name: Name, memory: Memory, words: Words) -> Name:
@@ -251,7 +279,7 @@ def _named(
     if not core and action in THINGS_OF:
         return [Name(part="", kind="part", first=first, last=last)]
     if not core:
-        if count is None and texts[-1:] == ["one"]:
+        if count is None and texts[-1:] == ["one"] and not set(texts) & {"new", "old", "replacement"}:
             count = 1.0  # "pushed one on": not all that came off
         plural = bool(set(texts) & (sets["plural_pronouns"] | {"both", "all", "ones"})) or (count or 0) > 1
         return _from_memory(memory, words, action, count, plural=plural)
