@@ -10,6 +10,7 @@ from typing import Literal
 from voicereport.report import StepStatus
 from voicereport.statements.acts import Memory, acts_of, groups, phrase_acts, remember, without_recaps
 from voicereport.statements.commitment import ASSERTED, Commitment, commitments
+from voicereport.statements.counting import counted
 from voicereport.statements.grammar import grammar
 from voicereport.statements.identity import Heard, identity
 from voicereport.statements.keys import Key, Keys, load_keys
@@ -77,9 +78,19 @@ class Reading:
         visit = self._visit(segment, visit)
         line = line_of(segment)
         marked = self.reader.read(line, self.before) if self.reader else None
-        for sentence in sentences(segment, visit):
+        told, start = list(sentences(segment, visit)), len(self.acts)
+        for sentence in told:
             self.take(sentence, marked)
+        if marked is not None and len(self.acts) >= start:
+            self._count_aloud(told, start)
         self.before = line or self.before
+
+    def _count_aloud(self, told: Sequence[Sentence], start: int) -> None:
+        """What a line counts through, where its acts lack it."""
+        acts = counted(told, self.acts, start, self.words, self.learned_memory)
+        new = [a for a in acts if a not in self.acts[start:]]
+        self.acts[start:] = acts
+        remember(self.learned_memory, new, self.words)
 
     def _visit(self, segment: Segment, visit: int) -> int:
         """The visit of a segment: that of its recording, or a later one that was announced in it."""

@@ -83,8 +83,13 @@ def held(
     called = split_fastener(own, words)[1] if own is not None else None
     if called is not None:
         return replace(act, holds=completed(replace(own, part=called, kind="part"), memory, words).part)
-    told = candidates(act, mark, found, sentence, names, words, memory)
-    best = choice(told)
+    best = choice(candidates(act, mark, found, sentence, names, words, memory))
+    if own is None and not mark.things_before and _WAYS.get(act.action) == "in":
+        for kind in _kinds_out(memory):  # only a number, or a pronoun: the kind is that of what is out
+            other = replace(act, part=kind)
+            there = choice(candidates(other, mark, found, sentence, names, words, memory))
+            if there is not None and (best is None or weight(there.features) > weight(best.features)):
+                act, best = other, there
     return replace(act, holds=best.part) if best is not None else act
 
 
@@ -207,6 +212,12 @@ def still_out(memory: Memory, kind: str) -> dict[str, float]:
             if out[key] <= 0:
                 del out[key]
     return out
+
+
+def _kinds_out(memory: Memory) -> list[str]:
+    """The kinds of fasteners that are out of something."""
+    kinds = dict.fromkeys(a.part for a in memory.acts if a.kind == "fastener" and a.status in _MOVED)
+    return [k for k in kinds if still_out(memory, k)]
 
 
 def alike(one: str, other: str) -> bool:
