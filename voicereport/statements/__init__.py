@@ -212,7 +212,8 @@ class Reading:
         agreed = asserted and key.agrees(chance, text) and not forbidden and all(p.search(text) for p in key.about[-1:])
         if status == "done" and not agreed:
             status = "unclear"
-        if status in {"unclear", "not_done"} and asserted and chance >= 0.5 and self._in_force(act):
+        doubted = status == "not_done" and chance < 0.5
+        if status in {"unclear", "not_done"} and asserted and not doubted and self._in_force(act):
             return None  # said again in words that the keys read differently: what stands already stands
         return status
 
