@@ -11,6 +11,7 @@ from math import fsum
 from voicereport.errors import PackError
 from voicereport.paths import models_dir
 from voicereport.statements.acts import Memory, holder_of, located, split_fastener
+from voicereport.statements.grammar import grammar
 from voicereport.statements.names import Name
 from voicereport.statements.naming import completed
 from voicereport.statements.placing import Placed
@@ -90,7 +91,10 @@ def held(
             there = choice(candidates(other, mark, found, sentence, names, words, memory))
             if there is not None and (best is None or weight(there.features) > weight(best.features)):
                 act, best = other, there
-    return replace(act, holds=best.part) if best is not None else act
+    if best is None:
+        return act
+    full = dict(pair.split("=") for pair in grammar().words["held_names"])
+    return replace(act, holds=full.get(best.part, best.part))
 
 
 def choice(told: Sequence[Candidate]) -> Candidate | None:

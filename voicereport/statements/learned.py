@@ -114,7 +114,7 @@ def _mention(waiting: list[Name], end: int, memory: Memory, words: Words, senten
             continue
         before = {t.text for t in sentence.tokens[max(0, name.first - 2) : name.first]}
         owner = before & {"of", "from", "off"} and fastened
-        where = located(whole, name) and not owner
+        where = located(whole, name) and not owner and name.kind != "fastener"
         if not where and not any(n.first == name.first and n.part == name.part for n in memory.things[-3:]):
             memory.things = [*memory.things[-8:], expanded(name, memory)]
         if name.kind != "fastener" and not name.bare:

@@ -81,6 +81,9 @@ def things_of(mark: Placed, sentence: Sentence, names: tuple[Name, ...], words: 
         if action in {"thaw", "clean"} and (iced := _finned(sentence, memory, words)):
             return [Name(part=iced, kind="part", first=-1, last=-1)]
         return []  # something is named that is no thing of the appliance: "opened the window"
+    if mark.holds and not mark.things and count is not None and action in {"remove", "refit", "loosen", "tighten"}:
+        kind = next((n.part for n in reversed(memory.things) if n.kind == "fastener"), "screw")
+        return [Name(part=kind, kind="fastener", first=-1, last=-1, count=count, plural=count > 1)]  # "the two that hold it"
     later = mark.mark.status in {"not_done", "planned"}
     if later and action in {"remove", "refit"} and {t.text for t in sentence.tokens[: mark.first]} & _ORDINALS:
         held = [n for n in memory.things if n.kind == "fastener"]  # "third one, hole's stripped, left out"
@@ -199,22 +202,36 @@ def _counted(mark: Placed, found: list[Name], count: float, names: Sequence[Name
 
 
 def _count(mark: Placed, sentence: Sentence) -> float | None:
-    for first, last in mark.counts:
-        texts = [t.text for t in sentence.tokens[first:last]]
-        if "dozen" in texts:
-            return 6.0 if "half" in texts else 12.0
-        spoken = [t.text + t.mark for t in sentence.tokens[first:last]]  # "no, three, three" is no thirty three
-        numbers = [n for n in find_numbers(spoken) if n.value == int(n.value) and 0 < n.value <= 99]
-        again = [n for n in find_numbers(texts[-1:]) if n.value == int(n.value) and 0 < n.value < 20]
-        if again and len(texts) > 1 and texts[-2] == texts[-1]:  # "three, three": said again
-            return again[0].value
-        if numbers:
-            return numbers[-1].value
-        if set(texts) & {"both", "couple", "pair"}:
-            return 2.0
-        if texts and texts[-1] in {"a", "an"}:
-            return 1.0
-    return None
+    """How many the counts of a mark come to: "two at the front and two at the back" are four."""
+    told = [(f, e, n) for f, e in mark.counts if (n := _count_of(f, e, sentence)) is not None]
+    if len(told) < 2:
+        return told[0][2] if told else None
+    numbers = [n for _, _, n in told]
+    last = numbers[-1]
+    between = " ".join(t.text for t in sentence.tokens[told[0][1] : told[-1][0]])
+    again = {t.text for t in sentence.tokens[max(0, told[-1][0] - 2) : told[-1][0]]} & grammar().words["said_again"]
+    if last == sum(numbers[:-1]) or again or grammar().patterns["recount"].search(between):
+        return last
+    before = " ".join(t.text for t in sentence.tokens[: told[0][0]])
+    if grammar().patterns["describes"].search(before) and sum(numbers[1:]) <= numbers[0]:
+        return sum(numbers[1:])  # "has eight screws, I've got six out"
+    return sum(numbers)
+
+
+def _count_of(first: int, last: int, sentence: Sentence) -> float | None:
+    texts = [t.text for t in sentence.tokens[first:last]]
+    if "dozen" in texts:
+        return 6.0 if "half" in texts else 12.0
+    spoken = [t.text + t.mark for t in sentence.tokens[first:last]]  # "no, three, three" is no thirty three
+    numbers = [n for n in find_numbers(spoken) if n.value == int(n.value) and 0 < n.value <= 99]
+    again = [n for n in find_numbers(texts[-1:]) if n.value == int(n.value) and 0 < n.value < 20]
+    if again and len(texts) > 1 and texts[-2] == texts[-1]:  # "three, three": said again
+        return again[0].value
+    if numbers:
+        return 1.0 if numbers[-1].style == "ordinal" else numbers[-1].value
+    if set(texts) & {"both", "couple", "pair"}:
+        return 2.0
+    return 1.0 if texts and texts[-1] in {"a", "an"} else None
 
 
 def _named(
