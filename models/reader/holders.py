@@ -1,7 +1,7 @@
 """Fits the weights by which what a fastener holds is chosen, and writes them to holders.toml beside this file.
 
-    python models/reader/holders.py fit CORPUS...       weights from annotated narrations
-    python models/reader/holders.py measure CORPUS...   each corpus in turn left out of the fitting
+python models/reader/holders.py fit CORPUS...       weights from annotated narrations
+python models/reader/holders.py measure CORPUS...   each corpus in turn left out of the fitting
 """
 
 from __future__ import annotations
@@ -13,11 +13,12 @@ from pathlib import Path
 import numpy as np
 
 from voicereport.evaluation.corpus import read_corpus
-from voicereport.evaluation.narrations import gold_steps
 from voicereport.evaluation.names import Names
+from voicereport.evaluation.narrations import gold_steps
 from voicereport.evaluation.run import report_of
 from voicereport.settings import load_settings
-from voicereport.statements import holding
+from voicereport.statements import holding, learned
+from voicereport.statements.values import Act
 
 RIDGE = 0.02  # of the squared weights, against the mean loss
 STEPS = 4000
@@ -40,15 +41,13 @@ def cases(folder: Path) -> list[Case]:
     names = Names(corpus.aliases) if corpus.aliases else Names()
     settings = load_settings()
     out: list[Case] = []
-    asked: list[tuple[object, str, list[holding.Candidate]]] = []
+    asked: list[tuple[Act, str, list[holding.Candidate]]] = []
     plain = holding.held
 
-    def listening(act, mark, found, sentence, *rest):  # type: ignore[no-untyped-def]
+    def listening(act: Act, scene: holding.Scene) -> Act:
         if act.kind == "fastener":
-            asked.append((act, sentence.segment.id, holding.candidates(act, mark, found, sentence, *rest)))
-        return plain(act, mark, found, sentence, *rest)
-
-    from voicereport.statements import learned
+            asked.append((act, scene.sentence.segment.id, holding.candidates(act, scene)))
+        return plain(act, scene)
 
     learned.held = listening
     try:
@@ -59,8 +58,8 @@ def cases(folder: Path) -> list[Case]:
             gold = [g for g in gold_steps(narration.gold) if g.get("holds")]
             for act, segment, told in asked:
                 line = segments.index(segment)
-                meant = [g for g in gold if g["line"] == line and (g["action"] == act.action or act.action in g.get("action_ok", []))
-                         and names.same(g["part"], act.part)]  # fmt: skip
+                meant = [g for g in gold if g["line"] == line and names.same(g["part"], act.part)
+                         and act.action in (g["action"], *g.get("action_ok", []))]  # fmt: skip
                 meant = [g for g in meant if g.get("count") == act.count] or meant
                 if not meant:
                     continue
@@ -104,15 +103,21 @@ def main(arguments: list[str]) -> int:
         for folder, told in parts.items():
             weights = fit([c for other, those in parts.items() if other != folder for c in those])
             right, could, number = hits(told, weights)
-            print(f"{folder}: {right} of {number} right, {could} among the candidates; as shipped {hits(told, np.array(holding.weights()))[0]}")
+            shipped = hits(told, np.array(holding.weights()))[0]
+            print(f"{folder}: {right} of {number} right, {could} among the candidates; as shipped {shipped}")
         return 0
     weights = fit([c for told in parts.values() for c in told])
     lines = [f"{name} = {weight:.3f}" for name, weight in zip(holding.FEATURES, weights, strict=True)]
-    (Path(__file__).parent / "holders.toml").write_text(HEAD + "\n[weights]\n" + "\n".join(lines) + "\n", encoding="utf-8")
+    (Path(__file__).parent / "holders.toml").write_text(
+        HEAD + "\n[weights]\n" + "\n".join(lines) + "\n", encoding="utf-8"
+    )
     return 0
 
 
-HEAD = "# What speaks for a thing as what a fastener holds: weights of the features that voicereport/statements/holding.py names.\n"
+HEAD = (
+    "# What speaks for a thing as what a fastener holds: a weight for each feature that\n"
+    "# voicereport/statements/holding.py names. Fitted by holders.py in this folder; not to be edited.\n"
+)
 
 if __name__ == "__main__":
     sys.exit(main(sys.argv[1:]))

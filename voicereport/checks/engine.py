@@ -20,7 +20,8 @@ def check_report(report: Report, trade: Trade, *, profile: Profile = "US") -> Re
     """A copy of `report` with its checks stated and its status set.
 
     Every entry of the pack is there, those that this job does not call for as not_applicable, unless the words
-    assert them all the same. profile: whose rules hold where they differ. complete = all that apply are confirmed; blocked = a stop-level one is not.
+    assert them all the same. profile: whose rules hold where they differ. complete = all that apply are confirmed;
+    blocked = a stop-level one is not.
     """
     events = events_of(report, trade.words)
     checks = []

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Literal
 
+from voicereport.report import Action
 from voicereport.statements.acts import Memory
 from voicereport.statements.grammar import grammar
 from voicereport.statements.names import names_in
@@ -17,7 +18,7 @@ from voicereport.trades.words import Words, singular
 from voicereport.wording.numbers import find_numbers
 
 _MOVED = frozenset({"done", "narrated"})
-_WAYS: dict[str, Literal["remove", "refit"]] = {
+_WAYS: dict[Action, Literal["remove", "refit"]] = {
     "remove": "remove", "open": "remove", "peel": "remove", "refit": "refit", "replace": "refit", "close": "refit",
 }  # fmt: skip
 _LEAST = 3  #: a count of fewer may be anything
@@ -82,7 +83,9 @@ def _run(sentences: Sequence[Sentence]) -> _Run | None:
                 best = _Run(reached, sentence, began)
     if best is not None:
         told = next((t for s in sentences if (t := total(s.text)) is not None), None)
-        best = replace(best, last=told) if told == best.last + 1 else best  # "and a fourth behind the rail. All four out."
+        best = (
+            replace(best, last=told) if told == best.last + 1 else best
+        )  # "and a fourth behind the rail. All four out."
     return best
 
 
@@ -138,16 +141,22 @@ def _with_run(
     parts = [a for a in here if a.kind in {"part", "seal"} and a.action in _WAYS and a.status in _MOVED]
     if any(a.status not in _MOVED for a in here):
         return here
-    last = next((a for a in reversed(before) if a.kind == "fastener" and a.action in _WAYS and a.status in _MOVED), None)
-    way = _WAYS[parts[-1].action] if parts else {"out": "remove", "in": "refit"}.get(memory.sense or "")
-    kind = next((n.part.split()[-1] for s in sentences for n in names_in(whole_of(s), words) if n.kind == "fastener"), None)
+    last = next(
+        (a for a in reversed(before) if a.kind == "fastener" and a.action in _WAYS and a.status in _MOVED), None
+    )
+    senses: dict[str, Action] = {"out": "remove", "in": "refit"}
+    way: Action | None = _WAYS[parts[-1].action] if parts else senses.get(memory.sense or "")
+    kind = next(
+        (n.part.split()[-1] for s in sentences for n in names_in(whole_of(s), words) if n.kind == "fastener"), None
+    )
     holds = parts[-1].part if parts else memory.holder or (last.holds if last else None)
     kind = kind or _held_by(holds, before) or (last.part if last else "screw" if parts else None)
     if way is None or kind is None:
         return here
     clause = whole_of(run.sentence)
-    return [*here, Act(action=way, part=kind, kind="fastener", status=parts[-1].status if parts else "done",
-                       span=clause.span(), visit=run.sentence.visit, count=run.last, plural=True, holds=holds)]  # type: ignore[arg-type] # fmt: skip
+    status = parts[-1].status if parts else "done"
+    return [*here, Act(action=way, part=kind, kind="fastener", status=status, span=clause.span(),
+                       visit=run.sentence.visit, count=run.last, plural=True, holds=holds)]  # fmt: skip
 
 
 def _held_by(part: str | None, acts: Sequence[Act]) -> str | None:
@@ -155,7 +164,10 @@ def _held_by(part: str | None, acts: Sequence[Act]) -> str | None:
 
 
 def _with_total(number: float, sentence: Sentence, here: list[Act], before: Sequence[Act], words: Words) -> list[Act]:
-    """A total beside the counts before it: an act that says the total again keeps its own share, a share nobody said is added."""
+    """A total beside the counts before it.
+
+    An act that says the total again keeps its own share; a share that nobody said is added.
+    """
     every = [*before, *here]
     moved = [a for a in every if a.kind == "fastener" and a.status in _MOVED]
     if not moved or moved[-1].action not in {"remove", "refit"} or len(every) - every.index(moved[-1]) > 4:

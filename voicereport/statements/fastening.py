@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from voicereport.report import Action
-from voicereport.statements.acts import Memory, cover_named, split_fastener
+from voicereport.statements.acts import Memory, split_fastener
 from voicereport.statements.grammar import grammar
 from voicereport.statements.names import Name
 from voicereport.statements.placing import Placed, unmarked

@@ -9,7 +9,7 @@ from voicereport.report import Action, ItemKind
 from voicereport.statements.acts import Memory, expanded, holder_of, located, split_fastener
 from voicereport.statements.fastening import alike, fastened, recounted
 from voicereport.statements.grammar import grammar
-from voicereport.statements.holding import held
+from voicereport.statements.holding import Scene, held
 from voicereport.statements.names import Name, names_in
 from voicereport.statements.naming import THINGS_OF, completed, named_before, things_of
 from voicereport.statements.placing import Placed
@@ -63,7 +63,11 @@ def learned_acts(
                 out[twin] = (act, mark)
         _mention(waiting, max([mark.last, *(e for _, e in (*mark.things, *mark.holds))]), memory, words, sentence)
     _mention(waiting, len(sentence.tokens), memory, words, sentence)
-    out += [(a, m) for a, m in fastened(sentence, names, out, words, memory, elsewhere) if not any(alike(a, o) for o, _ in out)]
+    out += [
+        (a, m)
+        for a, m in fastened(sentence, names, out, words, memory, elsewhere)
+        if not any(alike(a, o) for o, _ in out)
+    ]
     if not out:
         holding = next(
             (n for n in names if n.known and n.kind not in {"fastener", "connector"} and n.part not in words.not_parts),
@@ -74,7 +78,8 @@ def learned_acts(
     out = [x for pair in out for x in _its_fasteners(*pair, out, memory)]
     told: list[tuple[Act, Placed]] = []
     for act, mark in out:
-        new = held(recounted(act, sentence), mark, out, sentence, names, words, memory)
+        new = held(recounted(act, sentence), Scene(mark=mark, found=out, sentence=sentence, names=names, words=words,
+                                                 memory=memory))  # fmt: skip
         if new.kind != "fastener" or not any(
             (o.action, o.part, o.count, o.holds, o.status) == (new.action, new.part, new.count, new.holds, new.status)
             for o, _ in told

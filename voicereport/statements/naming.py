@@ -37,8 +37,10 @@ def things_of(mark: Placed, sentence: Sentence, names: tuple[Name, ...], words: 
         found = earlier
         if count is None and found:
             count = _number(mark.counts_before[-1] if mark.counts_before else mark.number_before)
-            return _remembered([replace(n, count=count, plural=n.plural or (count or 1) > 1)
-                                if n.kind in {"fastener", "connector"} else n for n in found], memory, words)  # fmt: skip
+            many = {"fastener", "connector"}
+            found = [replace(n, count=count, plural=n.plural or (count or 1) > 1) if n.kind in many else n
+                     for n in found]  # fmt: skip
+            return _remembered(found, memory, words)
     else:  # "Two new clips, had some in the tin. Cover's on."
         told = _number(mark.counts_before[-1]) if mark.counts_before else None
         found += [replace(n, count=told, plural=True) for n in earlier if n.kind == "fastener" and told is not None
@@ -83,7 +85,9 @@ def things_of(mark: Placed, sentence: Sentence, names: tuple[Name, ...], words: 
         return []  # something is named that is no thing of the appliance: "opened the window"
     if mark.holds and not mark.things and count is not None and action in {"remove", "refit", "loosen", "tighten"}:
         kind = next((n.part for n in reversed(memory.things) if n.kind == "fastener"), "screw")
-        return [Name(part=kind, kind="fastener", first=-1, last=-1, count=count, plural=count > 1)]  # "the two that hold it"
+        return [
+            Name(part=kind, kind="fastener", first=-1, last=-1, count=count, plural=count > 1)
+        ]  # "the two that hold it"
     later = mark.mark.status in {"not_done", "planned"}
     if later and action in {"remove", "refit"} and {t.text for t in sentence.tokens[: mark.first]} & _ORDINALS:
         held = [n for n in memory.things if n.kind == "fastener"]  # "third one, hole's stripped, left out"
@@ -103,7 +107,9 @@ def _remembered(found: list[Name], memory: Memory, words: Words) -> list[Name]:
 def _number(text: str) -> float | None:
     """The last whole number of some words; two for "both" and "pair"."""
     told = text.split()
-    numbers = [n.value for n in find_numbers(told) if n.value == int(n.value) and 0 < n.value <= 60 and n.style != "ordinal"]
+    numbers = [
+        n.value for n in find_numbers(told) if n.value == int(n.value) and 0 < n.value <= 60 and n.style != "ordinal"
+    ]
     if numbers:
         return numbers[-1]
     return 2.0 if set(told) & {"both", "couple", "pair"} else None

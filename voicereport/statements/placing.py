@@ -11,7 +11,6 @@ from voicereport.statements.tokens import Sentence
 from voicereport.statements.values import Act
 from voicereport.transcript import Segment
 
-
 _MOVED = frozenset({"remove", "refit", "replace", "loosen", "tighten"})
 
 
