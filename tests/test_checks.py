@@ -211,3 +211,21 @@ def test_checking_leaves_the_report_as_it_was(fridge: Trade) -> None:
 def test_a_fragment_out_of_grammar_is_refused(fridge: Trade) -> None:
     with pytest.raises(ReportError, match="sing a song"):
         fragment(fridge, "sing a song")
+
+
+@pytest.mark.parametrize(
+    ("event", "check"),
+    [
+        ("isolate water supply", "water-isolated"),
+        ("reading earth_continuity 0.1 Ohm of earth as_left", "earth-continuity-verified"),
+    ],
+)
+def test_what_is_asserted_counts_where_nothing_heard_calls_for_it(fridge: Trade, event: str, check: str) -> None:
+    """Contract: confirmed by words that assert it. What was not heard may have called for it."""
+    assert state(fridge, check, event) == "confirmed"
+    assert state(fridge, check, "remove rear panel") != "confirmed"
+
+
+def test_a_hedge_calls_for_nothing(fridge: Trade) -> None:
+    assert state(fridge, "water-isolated", "isolate water supply unclear") == "not_applicable"
+    assert state(fridge, "water-isolated", "isolate water supply planned") == "not_applicable"

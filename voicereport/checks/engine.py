@@ -19,14 +19,15 @@ Profile = Literal["US", "UK"]
 def check_report(report: Report, trade: Trade, *, profile: Profile = "US") -> Report:
     """A copy of `report` with its checks stated and its status set.
 
-    Every entry of the pack is there, those that this job does not call for as not_applicable. profile: whose rules
-    hold where they differ. complete = all that apply are confirmed; blocked = a stop-level one is not.
+    Every entry of the pack is there, those that this job does not call for as not_applicable, unless the words
+    assert them all the same. profile: whose rules hold where they differ. complete = all that apply are confirmed;
+    blocked = a stop-level one is not.
     """
     events = events_of(report, trade.words)
     checks = []
     for entry in trade.entries.entries:
         scene = Scene(entry=entry, book=trade.entries, events=events)
-        checks.append(_check(scene, _judge(scene, report, trade), profile))
+        checks.append(_check(scene, _judge(scene, report, trade) or _uncalled(scene, events), profile))
     checks = [_with_limits(check, report, trade) for check in checks]
     return report.model_copy(update={"checks": tuple(checks), "status": status_of(checks)})
 
@@ -71,6 +72,14 @@ def _judge(scene: Scene, report: Report, trade: Trade) -> Verdict | None:
     if scene.entry.rule == "spoken":
         return _spoken(scene.entry, report)
     return order.judge(scene)
+
+
+def _uncalled(scene: Scene, events: Iterable[Event]) -> Verdict | None:
+    """What is plainly asserted stands confirmed, too, where nothing was heard that calls for it."""
+    if not scene.entry.asserted_counts:
+        return None
+    verdict = order.said(scene, events)
+    return verdict if verdict is not None and verdict.state == "confirmed" else None
 
 
 def _said(scene: Scene, inside: list[Event], report: Report, trade: Trade, segments: frozenset[str]) -> Verdict | None:

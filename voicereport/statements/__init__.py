@@ -10,6 +10,7 @@ from typing import Literal
 from voicereport.report import StepStatus
 from voicereport.statements.acts import Memory, acts_of, groups, phrase_acts, remember, without_recaps
 from voicereport.statements.commitment import ASSERTED, Commitment, commitments
+from voicereport.statements.counting import counted
 from voicereport.statements.grammar import grammar
 from voicereport.statements.identity import Heard, identity
 from voicereport.statements.keys import Key, Keys, load_keys
@@ -17,7 +18,7 @@ from voicereport.statements.labour import is_alone, labour
 from voicereport.statements.learned import learned_acts
 from voicereport.statements.measured import learned_readings, readings, without_broken_off
 from voicereport.statements.names import names_in
-from voicereport.statements.placing import line_of, placed
+from voicereport.statements.placing import line_of, placed, taken_elsewhere
 from voicereport.statements.reader import Marked, Reader, load_reader
 from voicereport.statements.settling import tallied
 from voicereport.statements.tokens import Clause, Sentence, clause_with, clauses, sentences, whole_of
@@ -77,9 +78,19 @@ class Reading:
         visit = self._visit(segment, visit)
         line = line_of(segment)
         marked = self.reader.read(line, self.before) if self.reader else None
-        for sentence in sentences(segment, visit):
+        told, start = list(sentences(segment, visit)), len(self.acts)
+        for sentence in told:
             self.take(sentence, marked)
+        if marked is not None and len(self.acts) >= start:
+            self._count_aloud(told, start)
         self.before = line or self.before
+
+    def _count_aloud(self, told: Sequence[Sentence], start: int) -> None:
+        """What a line counts through, where its acts lack it."""
+        acts = counted(told, self.acts, start, self.words, self.learned_memory)
+        new = [a for a in acts if a not in self.acts[start:]]
+        self.acts[start:] = acts
+        remember(self.learned_memory, new, self.words)
 
     def _visit(self, segment: Segment, visit: int) -> int:
         """The visit of a segment: that of its recording, or a later one that was announced in it."""
@@ -117,7 +128,7 @@ class Reading:
         if marked is not None:
             learned = self._learned(sentence, marked, parts, found)
             remember(self.learned_memory, learned, self.words)
-            said = self._joined(sentence, learned, said)
+            said = self._joined(sentence, learned, said, marked)
         acts = self._corrected(parts, without_recaps(said, Memory(acts=list(self.acts))))
         if marked is not None and _either(parts[0], self.words):
             self.either += [len(self.acts) + n for n, a in enumerate(acts) if a.status == "done"]
@@ -161,7 +172,12 @@ class Reading:
         """The acts that the reader marks; what a check of the highest kind rests on needs both keys."""
         out = []
         for act, place in learned_acts(
-            sentence, placed(sentence, marked.marks), parts, self.words, self.learned_memory
+            sentence,
+            placed(sentence, marked.marks),
+            parts,
+            self.words,
+            self.learned_memory,
+            taken_elsewhere(sentence, marked.marks),
         ):
             commitment, status = found[clause_with(parts, place.first)], act.status
             if commitment.why == ANOTHER_APPLIANCE and act.kind == "fastener":
@@ -196,7 +212,8 @@ class Reading:
         agreed = asserted and key.agrees(chance, text) and not forbidden and all(p.search(text) for p in key.about[-1:])
         if status == "done" and not agreed:
             status = "unclear"
-        if status in {"unclear", "not_done"} and asserted and chance >= 0.5 and self._in_force(act):
+        doubted = status == "not_done" and chance < 0.5
+        if status in {"unclear", "not_done"} and asserted and not doubted and self._in_force(act):
             return None  # said again in words that the keys read differently: what stands already stands
         return status
 
@@ -271,11 +288,12 @@ class Reading:
             part = near.part if near else what
         return Act(action=action, part=part, kind=kind, status="done", span=clause.span(), visit=visit)  # type: ignore[arg-type]
 
-    def _joined(self, sentence: Sentence, learned: list[Act], ruled: list[Act]) -> list[Act]:
+    def _joined(self, sentence: Sentence, learned: list[Act], ruled: list[Act], marked: Marked) -> list[Act]:
         """The reader's acts, with counted fasteners and parts in the plainest words that only the rules read."""
         out = list(learned)
         if tallied(sentence, self.learned_memory):
             return out
+        described = grammar().patterns["describes"].search(sentence.text) is not None
         plain = not learned and sentence.tokens[0].text in {"i", "we"}  # "I took the ice bucket out"
         for act in ruled:
             if plain and act.status == "done" and act.kind == "part" and act.action in {"remove", "refit", "run_test"}:
@@ -284,7 +302,7 @@ class Reading:
             head = act.part.split()[-1]
             if any(a.action == act.action or (a.part.split()[-1] == head) for a in learned):
                 continue
-            if act.kind == "fastener" and act.count:
+            if act.kind == "fastener" and act.count and not described and not taken_elsewhere(sentence, marked.marks):
                 out.append(act)
         return out
 

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from voicereport.report import Action
-from voicereport.statements.acts import Memory, cover_named, split_fastener
+from voicereport.statements.acts import Memory, split_fastener
 from voicereport.statements.grammar import grammar
 from voicereport.statements.names import Name
 from voicereport.statements.placing import Placed, unmarked
@@ -25,6 +25,8 @@ def _stated(sentence: Sentence, name: Name, names: Sequence[Name], words: Words)
     """What a count of fasteners and the preposition after it say without a verb: "ten screws from the outer panel"."""
     after = [t.text for t in sentence.tokens[name.last : name.last + 2]]
     if not after or name.count is None or sentence.tokens[name.last - 1].mark:
+        return None
+    if grammar().patterns["describes"].search(" ".join(t.text for t in sentence.tokens[: name.first])):
         return None
     action: Action | None = (
         "remove"
@@ -53,13 +55,22 @@ def _stated(sentence: Sentence, name: Name, names: Sequence[Name], words: Words)
 
 
 def fastened(
-    sentence: Sentence, names: Sequence[Name], found: Sequence[tuple[Act, Placed]], words: Words, memory: Memory
+    sentence: Sentence,
+    names: Sequence[Name],
+    found: Sequence[tuple[Act, Placed]],
+    words: Words,
+    memory: Memory,
+    elsewhere: Sequence[tuple[int, int]] = (),
 ) -> list[tuple[Act, Placed]]:
-    """Fasteners that a sentence counts beside the part that it takes off or puts on: "two screws, motor out"."""
+    """Fasteners that a sentence counts beside the part that it takes off or puts on: "two screws, motor out".
+
+    elsewhere: the tokens of things whose act another sentence of the line says.
+    """
     out = []
     for name in names:
         if (
             name.kind != "fastener"
+            or any(f < name.last and name.first < e for f, e in elsewhere)
             or (name.count is None and not name.same)
             or any(
                 (m.first < name.last and name.first < m.last)
@@ -94,7 +105,7 @@ def fastened(
                     kind="fastener",
                     count=name.count,
                     plural=name.plural,
-                    holds=act.part,
+                    holds=None,
                     new=False,
                     remaining=name.remaining,
                 ),
@@ -124,35 +135,3 @@ def recounted(act: Act, sentence: Sentence) -> Act:
     ]
     before = [n for n in find_numbers(texts[:after]) if n.value == act.count]
     return replace(act, count=numbers[-1].value) if numbers and before else act
-
-
-def held(act: Act, found: list[tuple[Act, Placed]], words: Words, memory: Memory) -> Act:
-    """The act with what its fastener holds, where the words leave that to be understood."""
-    if act.kind != "fastener" or act.holds:
-        return act
-    near = next(
-        (
-            a.part
-            for a, _ in found
-            if a.kind in {"part", "seal", "tube"} and a.part not in {"power supply", "everything"}
-        ),
-        None,
-    )
-    near = near or next((a.holds for a, _ in found if a.kind == "fastener" and a.holds), None)
-    if near is None and act.action == "refit":  # it goes back where as many came out and are out still
-        near = _still_out(act, memory)
-    return replace(act, holds=near or cover_named(memory, words) or memory.holder)
-
-
-def _still_out(act: Act, memory: Memory) -> str | None:
-    out: dict[str, float] = {}
-    for old in memory.acts:
-        if old.kind == "fastener" and old.part == act.part and old.holds and old.status in {"done", "narrated"}:
-            moved = (old.count or 0) * (1 if old.action == "remove" else -1 if old.action == "refit" else 0)
-            out[old.holds] = out.get(old.holds, 0) + moved
-    fits = [holds for holds, left in out.items() if left > 0 and (act.count is None or left == act.count)]
-    recent = memory.holder if memory.holder in out and out[memory.holder] > 0 else None
-    left_over = [holds for holds, left in out.items() if left > 0]
-    if act.status == "not_done" and len(left_over) == 1:
-        return left_over[0]
-    return recent or (fits[-1] if len(fits) == 1 else None)

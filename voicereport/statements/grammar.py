@@ -32,6 +32,7 @@ _PATTERNS = (
     "limit",
     "earth",
     "recount",
+    "total",
     "habit",
     "insulation",
     "nitrogen",

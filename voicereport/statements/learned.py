@@ -7,8 +7,9 @@ from dataclasses import replace
 
 from voicereport.report import Action, ItemKind
 from voicereport.statements.acts import Memory, expanded, holder_of, located, split_fastener
-from voicereport.statements.fastening import alike, fastened, held, recounted
+from voicereport.statements.fastening import alike, fastened, recounted
 from voicereport.statements.grammar import grammar
+from voicereport.statements.holding import Scene, held
 from voicereport.statements.names import Name, names_in
 from voicereport.statements.naming import THINGS_OF, completed, named_before, things_of
 from voicereport.statements.placing import Placed
@@ -26,9 +27,17 @@ _AS_CONNECTOR: dict[Action, Action] = {"remove": "disconnect", "refit": "reconne
 
 
 def learned_acts(
-    sentence: Sentence, marks: Sequence[Placed], parts: tuple[Clause, ...], words: Words, memory: Memory
+    sentence: Sentence,
+    marks: Sequence[Placed],
+    parts: tuple[Clause, ...],
+    words: Words,
+    memory: Memory,
+    elsewhere: Sequence[tuple[int, int]] = (),
 ) -> list[tuple[Act, Placed]]:
-    """The acts of a sentence, one a thing, from the reader's marks."""
+    """The acts of a sentence, one a thing, from the reader's marks.
+
+    elsewhere: the tokens of things whose act another sentence of the line says.
+    """
     whole = whole_of(sentence)
     names = names_in(whole, words)
     out: list[tuple[Act, Placed]] = []
@@ -54,7 +63,11 @@ def learned_acts(
                 out[twin] = (act, mark)
         _mention(waiting, max([mark.last, *(e for _, e in (*mark.things, *mark.holds))]), memory, words, sentence)
     _mention(waiting, len(sentence.tokens), memory, words, sentence)
-    out += [(a, m) for a, m in fastened(sentence, names, out, words, memory) if not any(alike(a, o) for o, _ in out)]
+    out += [
+        (a, m)
+        for a, m in fastened(sentence, names, out, words, memory, elsewhere)
+        if not any(alike(a, o) for o, _ in out)
+    ]
     if not out:
         holding = next(
             (n for n in names if n.known and n.kind not in {"fastener", "connector"} and n.part not in words.not_parts),
@@ -65,7 +78,8 @@ def learned_acts(
     out = [x for pair in out for x in _its_fasteners(*pair, out, memory)]
     told: list[tuple[Act, Placed]] = []
     for act, mark in out:
-        new = held(recounted(act, sentence), out, words, memory)
+        new = held(recounted(act, sentence), Scene(mark=mark, found=out, sentence=sentence, names=names, words=words,
+                                                 memory=memory))  # fmt: skip
         if new.kind != "fastener" or not any(
             (o.action, o.part, o.count, o.holds, o.status) == (new.action, new.part, new.count, new.holds, new.status)
             for o, _ in told
@@ -105,7 +119,7 @@ def _mention(waiting: list[Name], end: int, memory: Memory, words: Words, senten
             continue
         before = {t.text for t in sentence.tokens[max(0, name.first - 2) : name.first]}
         owner = before & {"of", "from", "off"} and fastened
-        where = located(whole, name) and not owner
+        where = located(whole, name) and not owner and name.kind != "fastener"
         if not where and not any(n.first == name.first and n.part == name.part for n in memory.things[-3:]):
             memory.things = [*memory.things[-8:], expanded(name, memory)]
         if name.kind != "fastener" and not name.bare:

@@ -32,8 +32,21 @@ def things_of(mark: Placed, sentence: Sentence, names: tuple[Name, ...], words: 
     found: list[Name] = []
     for first, last in mark.things:
         found += _named(first, last, sentence, names, words, memory, mark.mark.action, count)
+    earlier = [n for text in mark.things_before if (n := named_before(text, memory, words)) is not None]
     if not found:
-        found = [n for text in mark.things_before if (n := named_before(text, memory, words)) is not None]
+        found = earlier
+        if count is None and found:
+            count = _number(mark.counts_before[-1] if mark.counts_before else mark.number_before)
+            many = {"fastener", "connector"}
+            found = [replace(n, count=count, plural=n.plural or (count or 1) > 1) if n.kind in many else n
+                     for n in found]  # fmt: skip
+            return _remembered(found, memory, words)
+    else:  # "Two new clips, had some in the tin. Cover's on."
+        told = _number(mark.counts_before[-1]) if mark.counts_before else None
+        found += [replace(n, count=told, plural=True) for n in earlier if n.kind == "fastener" and told is not None
+                  and all(f.kind != "fastener" for f in found)]  # fmt: skip
+    if count is None and mark.counts_before and not mark.things:
+        count = _number(mark.counts_before[-1])
     found += _joined(mark, found, names, sentence, memory, words)
     named = bool(found)
     found = [_as_moved(n, memory, words) for n in _apart(found, sentence)]
@@ -70,12 +83,36 @@ def things_of(mark: Placed, sentence: Sentence, names: tuple[Name, ...], words: 
         if action in {"thaw", "clean"} and (iced := _finned(sentence, memory, words)):
             return [Name(part=iced, kind="part", first=-1, last=-1)]
         return []  # something is named that is no thing of the appliance: "opened the window"
+    if mark.holds and not mark.things and count is not None and action in {"remove", "refit", "loosen", "tighten"}:
+        kind = next((n.part for n in reversed(memory.things) if n.kind == "fastener"), "screw")
+        return [
+            Name(part=kind, kind="fastener", first=-1, last=-1, count=count, plural=count > 1)
+        ]  # "the two that hold it"
     later = mark.mark.status in {"not_done", "planned"}
     if later and action in {"remove", "refit"} and {t.text for t in sentence.tokens[: mark.first]} & _ORDINALS:
         held = [n for n in memory.things if n.kind == "fastener"]  # "third one, hole's stripped, left out"
         if held:
             return [replace(held[-1], count=1.0, plural=False, first=-1, last=-1)]
     return _from_memory(memory, words, action, count, plural=count is not None and count > 1)
+
+
+def _remembered(found: list[Name], memory: Memory, words: Words) -> list[Name]:
+    """Things of a sentence before, as they were moved; those that are no part of the appliance are left out."""
+    kept = [_as_moved(n, memory, words) for n in found]
+    kept = [n for n in kept if n.part not in words.not_parts or n.part == "everything"]
+    memory.things = [*memory.things[-8:], *kept]
+    return kept
+
+
+def _number(text: str) -> float | None:
+    """The last whole number of some words; two for "both" and "pair"."""
+    told = text.split()
+    numbers = [
+        n.value for n in find_numbers(told) if n.value == int(n.value) and 0 < n.value <= 60 and n.style != "ordinal"
+    ]
+    if numbers:
+        return numbers[-1]
+    return 2.0 if set(told) & {"both", "couple", "pair"} else None
 
 
 def _as_moved(name: Name, memory: Memory, words: Words) -> Name:
@@ -171,22 +208,36 @@ def _counted(mark: Placed, found: list[Name], count: float, names: Sequence[Name
 
 
 def _count(mark: Placed, sentence: Sentence) -> float | None:
-    for first, last in mark.counts:
-        texts = [t.text for t in sentence.tokens[first:last]]
-        if "dozen" in texts:
-            return 6.0 if "half" in texts else 12.0
-        spoken = [t.text + t.mark for t in sentence.tokens[first:last]]  # "no, three, three" is no thirty three
-        numbers = [n for n in find_numbers(spoken) if n.value == int(n.value) and 0 < n.value <= 99]
-        again = [n for n in find_numbers(texts[-1:]) if n.value == int(n.value) and 0 < n.value < 20]
-        if again and len(texts) > 1 and texts[-2] == texts[-1]:  # "three, three": said again
-            return again[0].value
-        if numbers:
-            return numbers[-1].value
-        if set(texts) & {"both", "couple", "pair"}:
-            return 2.0
-        if texts and texts[-1] in {"a", "an"}:
-            return 1.0
-    return None
+    """How many the counts of a mark come to: "two at the front and two at the back" are four."""
+    told = [(f, e, n) for f, e in mark.counts if (n := _count_of(f, e, sentence)) is not None]
+    if len(told) < 2:
+        return told[0][2] if told else None
+    numbers = [n for _, _, n in told]
+    last = numbers[-1]
+    between = " ".join(t.text for t in sentence.tokens[told[0][1] : told[-1][0]])
+    again = {t.text for t in sentence.tokens[max(0, told[-1][0] - 2) : told[-1][0]]} & grammar().words["said_again"]
+    if last == sum(numbers[:-1]) or again or grammar().patterns["recount"].search(between):
+        return last
+    before = " ".join(t.text for t in sentence.tokens[: told[0][0]])
+    if grammar().patterns["describes"].search(before) and sum(numbers[1:]) <= numbers[0]:
+        return sum(numbers[1:])  # "has eight screws, I've got six out"
+    return sum(numbers)
+
+
+def _count_of(first: int, last: int, sentence: Sentence) -> float | None:
+    texts = [t.text for t in sentence.tokens[first:last]]
+    if "dozen" in texts:
+        return 6.0 if "half" in texts else 12.0
+    spoken = [t.text + t.mark for t in sentence.tokens[first:last]]  # "no, three, three" is no thirty three
+    numbers = [n for n in find_numbers(spoken) if n.value == int(n.value) and 0 < n.value <= 99]
+    again = [n for n in find_numbers(texts[-1:]) if n.value == int(n.value) and 0 < n.value < 20]
+    if again and len(texts) > 1 and texts[-2] == texts[-1]:  # "three, three": said again
+        return again[0].value
+    if numbers:
+        return 1.0 if numbers[-1].style == "ordinal" else numbers[-1].value
+    if set(texts) & {"both", "couple", "pair"}:
+        return 2.0
+    return 1.0 if texts and texts[-1] in {"a", "an"} else None
 
 
 def _named(
@@ -251,7 +302,7 @@ def _named(
     if not core and action in THINGS_OF:
         return [Name(part="", kind="part", first=first, last=last)]
     if not core:
-        if count is None and texts[-1:] == ["one"]:
+        if count is None and texts[-1:] == ["one"] and not set(texts) & {"new", "old", "replacement"}:
             count = 1.0  # "pushed one on": not all that came off
         plural = bool(set(texts) & (sets["plural_pronouns"] | {"both", "all", "ones"})) or (count or 0) > 1
         return _from_memory(memory, words, action, count, plural=plural)

@@ -11,6 +11,8 @@ from voicereport.statements.tokens import Sentence
 from voicereport.statements.values import Act
 from voicereport.transcript import Segment
 
+_MOVED = frozenset({"remove", "refit", "replace", "loosen", "tighten"})
+
 
 def line_of(segment: Segment) -> str:
     """The words of a segment as the line that the reader reads."""
@@ -50,6 +52,8 @@ class Placed:
     counts: tuple[tuple[int, int], ...]
     things_before: tuple[str, ...] = ()  #: words of things in sentences before this one, in the same line
     holds_before: tuple[str, ...] = ()  #: of holders
+    counts_before: tuple[str, ...] = ()  #: of counts
+    number_before: str = ""  #: the three words before the first of `things_before`, where its number may stand
 
 
 def unmarked(act: Act, first: int, last: int) -> Placed:
@@ -76,15 +80,36 @@ def placed(sentence: Sentence, marks: Sequence[Mark]) -> tuple[Placed, ...]:
         spans = [
             _whole(sentence, [t for s in group if (t := tokens(s))]) for group in (mark.things, mark.holds, mark.counts)
         ]
+        borrowed = own is None
         if (
             own is None and spans[0] and _ends_before(where, mark) and _verbless(sentence, spans[0][0])
         ):  # "New relay on, P R four four. New overload, ..."
             own = spans[0][0]
         if own is None:
             continue
-        before = [tuple(line[a:b].lower() for a, b in group if b <= where[0][0]) for group in (mark.things, mark.holds)]
+        groups = (mark.things, mark.holds, mark.counts)
+        before = [tuple(line[a:b].lower() for a, b in group if b <= where[0][0]) for group in groups]
+        named = next((a for a, b in mark.things if b <= where[0][0]), 0)
         out.append(Placed(mark=mark, first=own[0], last=own[1], things=spans[0], holds=spans[1], counts=spans[2],
-                          things_before=before[0], holds_before=before[1]))  # fmt: skip
+                          things_before=before[0], holds_before=before[1], counts_before=() if borrowed else before[2],
+                          number_before=" ".join(line[:named].lower().split()[-3:])))  # fmt: skip
+    return tuple(out)
+
+
+def taken_elsewhere(sentence: Sentence, marks: Sequence[Mark]) -> tuple[tuple[int, int], ...]:
+    """The tokens of this sentence that another sentence of its line takes off, puts on, loosens or tightens."""
+    where = places(sentence)
+    if not where:
+        return ()
+    begin, end = where[0][0], where[-1][1]
+    out = []
+    for mark in marks:
+        if (mark.first < end and begin < mark.last) or mark.action not in _MOVED:
+            continue
+        for a, b in mark.things:
+            found = [k for k, (x, y) in enumerate(where) if x < b and a < y]
+            if found:
+                out.append((found[0], found[-1] + 1))
     return tuple(out)
 
 

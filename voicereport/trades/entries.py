@@ -27,7 +27,8 @@ _TERMS = (
     "needs_claim",
 )  # fmt: skip
 _KEYS = (
-    "id", "title", "severity", "rule", "reference", "references", "said_applies", "confirmed_by", "lasts",
+    "id", "title", "severity", "rule", "reference", "references", "said_applies", "asserted_counts", "confirmed_by",
+    "lasts",
     "not_while_open", "outcome_after", "kinds", "classes", "not_classes", "restored_by", "counted", "orientation",
     "fields", "reasons", "extras", "examples", "counter_examples", *_TERMS,
 )  # fmt: skip
@@ -105,6 +106,7 @@ class Entry:
     ]  #: by state; outside: what is added where the reading that confirms lies outside its limit
     applies_when: tuple[Term, ...] = ()
     said_applies: bool = False
+    asserted_counts: bool = False
     only_if: tuple[Term, ...] = ()
     only_after: tuple[Term, ...] = ()
     unless: tuple[Term, ...] = ()
@@ -278,7 +280,8 @@ def _entry(reader: _Reader, row: Mapping[str, Any]) -> Entry:
     return Entry(
         id=str(row.get("id")), title=str(row.get("title", "")), severity=row.get("severity", "warning"),
         rule=row.get("rule", "spoken"), references=references, reasons=_reasons(reader, row),
-        said_applies=row.get("said_applies", False), lasts=row.get("lasts", "visit"), counted=row.get("counted", False),
+        said_applies=row.get("said_applies", False), asserted_counts=row.get("asserted_counts", False),
+        lasts=row.get("lasts", "visit"), counted=row.get("counted", False),
         confirmed_by=tuple(tuple(reader.term(t) for t in group) for group in groups),
         not_while_open=reader.names(row, "not_while_open"), outcome_after=row.get("outcome_after", False),
         kinds=reader.names(row, "kinds"), classes=reader.names(row, "classes"),

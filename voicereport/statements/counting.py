@@ -1,0 +1,209 @@
+"""Fasteners that are counted aloud through a line ("Screws. One. Two. Three.") and totals said at its end."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from functools import lru_cache
+from typing import Literal
+
+from voicereport.report import Action
+from voicereport.statements.acts import Memory
+from voicereport.statements.grammar import grammar
+from voicereport.statements.names import names_in
+from voicereport.statements.tokens import Sentence, whole_of
+from voicereport.statements.values import Act
+from voicereport.trades.words import Words, singular
+from voicereport.wording.numbers import find_numbers
+
+_MOVED = frozenset({"done", "narrated"})
+_WAYS: dict[Action, Literal["remove", "refit"]] = {
+    "remove": "remove", "open": "remove", "peel": "remove", "refit": "refit", "replace": "refit", "close": "refit",
+}  # fmt: skip
+_LEAST = 3  #: a count of fewer may be anything
+_MOST = 40  #: nobody counts more screws in one place
+
+
+def counted(
+    sentences: Sequence[Sentence], acts: Sequence[Act], start: int, words: Words, memory: Memory
+) -> tuple[Act, ...]:
+    """The acts of a line, `acts[start:]`, with what it counts aloud and the total that it ends on.
+
+    sentences: of the line. acts: all of the recording so far. A total counts only what is missing from the acts
+    before it: "Two more. That's the eight."
+    """
+    here = list(acts[start:])
+    run = _run(sentences)
+    if run is not None and not _of_other_things(run, sentences, here, words):
+        here = _with_run(run, sentences, here, acts[:start], words, memory)
+    for sentence in sentences:
+        number = total(sentence.text)
+        if number is not None and not sentence.question:
+            here = _with_total(number, sentence, here, acts[:start], words)
+    return tuple(here)
+
+
+@dataclass(frozen=True, slots=True)
+class _Run:
+    last: float
+    sentence: Sentence
+    first: int  #: the token at which its last sentence begins to count
+
+
+def _of_other_things(run: _Run, sentences: Sequence[Sentence], here: Sequence[Act], words: Words) -> bool:
+    """Whether plugs, mounts, the seconds before a start are counted."""
+    if any(a.kind in {"connector", "wiring", "tube"} or a.action in {"restore_power", "run_test"} for a in here):
+        return True
+    before = [n for s in sentences[: sentences.index(run.sentence)] for n in names_in(whole_of(s), words)]
+    before += [n for n in names_in(whole_of(run.sentence), words) if n.first < run.first]
+    return bool(before) and before[-1].kind != "fastener" and before[-1].plural
+
+
+def _run(sentences: Sequence[Sentence]) -> _Run | None:
+    """The longest run of numbers from one, each on its own between pauses."""
+    best: _Run | None = None
+    reached = 0.0
+    for sentence in sentences:
+        if sentence.question:
+            continue
+        began = len(sentence.tokens)
+        for at, words in _pieces(sentence):
+            number = _alone(words, reached)
+            if number is None:
+                continue
+            if number == 1:
+                reached = 1.0
+            elif reached and number == reached + 1:
+                reached = number
+            else:
+                continue
+            began = min(began, at)
+            if reached >= max(_LEAST, best.last if best else 0):
+                best = _Run(reached, sentence, began)
+    if best is not None:
+        told = next((t for s in sentences if (t := total(s.text)) is not None), None)
+        best = (
+            replace(best, last=told) if told == best.last + 1 else best
+        )  # "and a fourth behind the rail. All four out."
+    return best
+
+
+def _pieces(sentence: Sentence) -> list[tuple[int, list[str]]]:
+    """The words between pauses and "and", each with the token that it begins at."""
+    out: list[tuple[int, list[str]]] = [(0, [])]
+    for n, token in enumerate(sentence.tokens):
+        if token.text == "and":
+            out.append((n + 1, []))
+        else:
+            out[-1][1].append(token.text)
+        if token.mark:
+            out.append((n + 1, []))
+    return [p for p in out if p[1]]
+
+
+def _alone(piece: Sequence[str], reached: float) -> float | None:
+    """The number that a piece consists of, but for small words: "there's four", "two in", "one nut", "the third"."""
+    small = grammar().words["counting"]
+    kept = [w for w in piece if w not in small and singular(w) not in small]
+    if len(kept) != 1:
+        return None
+    found = find_numbers(kept)
+    if len(found) != 1 or found[0].value != int(found[0].value) or not 0 < found[0].value <= _MOST:
+        return None
+    if found[0].style == "ordinal" and found[0].value != reached + 1:
+        return None
+    return found[0].value
+
+
+@lru_cache(maxsize=1)
+def _total_pattern() -> re.Pattern[str]:
+    return grammar().patterns["total"]
+
+
+def total(text: str) -> float | None:
+    """The number of a sentence that ends on a total: "so that's eight", "and that's your ten out"."""
+    match = _total_pattern().search(text)
+    found = find_numbers([match.group(1) or match.group(2)]) if match else ()
+    return found[0].value if found and 1 < found[0].value <= _MOST else None
+
+
+def _with_run(
+    run: _Run, sentences: Sequence[Sentence], here: list[Act], before: Sequence[Act], words: Words, memory: Memory
+) -> list[Act]:
+    said = [n for n, a in enumerate(here) if a.kind == "fastener" and a.action in _WAYS and a.status in _MOVED]
+    if said:
+        n = said[-1]
+        told = here[n].count
+        if len(said) == 1 and (told is None or told < run.last):
+            here[n] = replace(here[n], count=run.last, plural=True)
+        return here
+    parts = [a for a in here if a.kind in {"part", "seal"} and a.action in _WAYS and a.status in _MOVED]
+    if any(a.status not in _MOVED for a in here):
+        return here
+    last = next(
+        (a for a in reversed(before) if a.kind == "fastener" and a.action in _WAYS and a.status in _MOVED), None
+    )
+    senses: dict[str, Action] = {"out": "remove", "in": "refit"}
+    way: Action | None = _WAYS[parts[-1].action] if parts else senses.get(memory.sense or "")
+    kind = next(
+        (n.part.split()[-1] for s in sentences for n in names_in(whole_of(s), words) if n.kind == "fastener"), None
+    )
+    holds = parts[-1].part if parts else memory.holder or (last.holds if last else None)
+    kind = kind or _held_by(holds, before) or (last.part if last else "screw" if parts else None)
+    if way is None or kind is None:
+        return here
+    clause = whole_of(run.sentence)
+    status = parts[-1].status if parts else "done"
+    return [*here, Act(action=way, part=kind, kind="fastener", status=status, span=clause.span(),
+                       visit=run.sentence.visit, count=run.last, plural=True, holds=holds)]  # fmt: skip
+
+
+def _held_by(part: str | None, acts: Sequence[Act]) -> str | None:
+    return next((a.part for a in reversed(acts) if a.kind == "fastener" and a.holds and a.holds == part), None)
+
+
+def _with_total(number: float, sentence: Sentence, here: list[Act], before: Sequence[Act], words: Words) -> list[Act]:
+    """A total beside the counts before it.
+
+    An act that says the total again keeps its own share; a share that nobody said is added.
+    """
+    every = [*before, *here]
+    moved = [a for a in every if a.kind == "fastener" and a.status in _MOVED]
+    if not moved or moved[-1].action not in {"remove", "refit"} or len(every) - every.index(moved[-1]) > 4:
+        return here
+    last = moved[-1]
+    row: list[Act] = []
+    for act in reversed(moved):
+        if act.part.split()[-1] != last.part.split()[-1] or not _alike(act.holds, last.holds):
+            continue
+        if act.action in {"remove", "refit"} and act.action != last.action:
+            break
+        if act.action == last.action:
+            row.append(act)
+    own = [a for a in row if a.span.segment == sentence.segment.id and _within(a, sentence)]
+    rest = [a for a in row if a not in own]
+    if any(a.count is None for a in row):
+        return here
+    told = sum(a.count or 0 for a in rest)
+    if own and own[0].count == number and 0 < told <= number and len(own) == 1:
+        n = max(k for k, a in enumerate(here) if a is own[0])
+        if told == number:
+            return here[:n] + here[n + 1 :]
+        here[n] = replace(own[0], count=number - told)
+        return here
+    told += sum(a.count or 0 for a in own)
+    if 0 < told < number:
+        clause = whole_of(sentence)
+        return [*here, replace(last, span=clause.span(), visit=sentence.visit, count=number - told, plural=True)]
+    return here
+
+
+def _within(act: Act, sentence: Sentence) -> bool:
+    return sentence.first <= act.span.first < sentence.last
+
+
+def _alike(one: str | None, other: str | None) -> bool:
+    if one is None or other is None:
+        return True
+    return one == other or one.endswith(" " + other) or other.endswith(" " + one)

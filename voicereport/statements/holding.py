@@ -1,0 +1,297 @@
+"""What a fastener holds: the candidates of the sentence and of what went before, weighed by what was learnt."""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from functools import lru_cache
+from math import fsum
+from typing import Literal
+
+from voicereport.errors import PackError
+from voicereport.paths import models_dir
+from voicereport.report import Action
+from voicereport.statements.acts import Memory, holder_of, located, split_fastener
+from voicereport.statements.grammar import grammar
+from voicereport.statements.names import Name
+from voicereport.statements.naming import completed
+from voicereport.statements.placing import Placed
+from voicereport.statements.tokens import Sentence, whole_of
+from voicereport.statements.values import Act
+from voicereport.trades.words import Words
+
+Found = Sequence[tuple[Act, Placed]]
+Way = Literal["out", "in"]
+
+_MOVED = frozenset({"done", "narrated"})
+_WAYS: dict[Action, Way] = {
+    "remove": "out", "disconnect": "out", "peel": "out", "open": "out", "cut": "out", "loosen": "out",
+    "refit": "in", "replace": "in", "reconnect": "in", "reseal": "in", "close": "in", "tighten": "in",
+}  # fmt: skip
+_NOTHING = frozenset({"power supply", "water supply", "everything", "appliance", ""})
+
+FEATURES = (
+    "said",  #: the words name it as what is held
+    "marked",  #: the reader marked it so
+    "by_preposition",  #: "out of", "from", "on" stand between
+    "acted_alike",  #: this sentence takes it off where the fasteners come out, or puts it on where they go in
+    "acted_otherwise",  #: this sentence does something else to it
+    "acted_nearest",  #: of what this sentence acts on, it stands nearest
+    "before",  #: this sentence names it before the fasteners
+    "after",
+    "gap",  #: tokens between, up to ten, as 0..1
+    "where",  #: named in this sentence by a preposition: it says where
+    "holder",  #: the last part that was taken off or put on
+    "acted_last",  #: the last part of the sentences before on which anything was done
+    "acted_last_alike",  #: the last part taken off where these come out, put on where these go in
+    "last_held",  #: what the last fasteners held
+    "named_last",  #: the last thing named in the sentences before
+    "recent",  #: 1 / (1 + number of other names since)
+    "is_cover",
+    "is_seal",
+    "is_tube",
+    "is_wired",  #: a connector or wiring
+    "is_fixing",  #: it carries something itself: a bracket
+    "out_again",  #: coming out: some of its fasteners of that kind are out already
+    "open",  #: going in: some of its fasteners of that kind are out
+    "open_as_many",
+    "open_more",
+    "open_fewer",
+    "open_only",  #: and of nothing else
+    "its_last",  #: "its screws": the last thing named before them
+    "same_as_many",  #: "the same two": as many are out of it
+    "only_named",  #: the one thing that this sentence names beside the fasteners
+    "none_open",  #: none of its own are out, but some of another
+)
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Candidate:
+    """A thing that fasteners may hold, and what speaks for and against it: a value for each of `FEATURES`."""
+
+    part: str
+    features: tuple[float, ...]
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Scene:
+    """What stands around an act of fasteners: its sentence, the acts and names of that, and what went before."""
+
+    mark: Placed
+    found: Found  #: the acts of the sentence
+    sentence: Sentence
+    names: Sequence[Name]  #: of the sentence
+    words: Words
+    memory: Memory
+
+    @property
+    def place(self) -> int:
+        """The token at which the fasteners stand."""
+        return _place(self.mark)
+
+    @property
+    def own(self) -> Name | None:
+        """The name of the fasteners, where this sentence has one."""
+        return next((n for n in self.names if n.kind == "fastener" and n.first <= self.place < n.last), None)
+
+
+def held(act: Act, scene: Scene) -> Act:
+    """The act with what its fastener holds; of a screw that is named after its part ("hinge screw"), that part."""
+    if act.kind != "fastener":
+        return act
+    own = scene.own
+    called = split_fastener(own, scene.words)[1] if own is not None else None
+    if own is not None and called is not None:
+        named = replace(own, part=called, kind="part")
+        return replace(act, holds=completed(named, scene.memory, scene.words).part)
+    best = choice(candidates(act, scene))
+    if own is None and not scene.mark.things_before and _WAYS.get(act.action) == "in":
+        for kind in _kinds_out(scene.memory):  # only a number, or a pronoun: the kind is that of what is out
+            other = replace(act, part=kind)
+            there = choice(candidates(other, scene))
+            if there is not None and (best is None or weight(there.features) > weight(best.features)):
+                act, best = other, there
+    if best is None:
+        return act
+    full = dict(pair.split("=") for pair in grammar().words["held_names"])
+    return replace(act, holds=full.get(best.part, best.part))
+
+
+def choice(told: Sequence[Candidate]) -> Candidate | None:
+    """The likeliest of the candidates; of equals the first."""
+    return max(told, key=lambda c: weight(c.features), default=None)
+
+
+def weight(features: Sequence[float]) -> float:
+    """How much speaks for a candidate: the sum of its features by their weights."""
+    return fsum(f * w for f, w in zip(features, weights(), strict=True))
+
+
+@lru_cache(maxsize=1)
+def weights() -> tuple[float, ...]:
+    """The weight of each feature, in the order of `FEATURES`.
+
+    Raises PackError where the file names other features. Source: models/reader/holders.py fits them.
+    """
+    file = models_dir() / "reader" / "holders.toml"
+    told = tomllib.loads(file.read_text(encoding="utf-8"))["weights"]
+    if set(told) != set(FEATURES):
+        strange = ", ".join(sorted(set(told) ^ set(FEATURES)))
+        raise PackError(str(file), f"its [weights] and the program differ in {strange}", "install its files anew")
+    return tuple(float(told[name]) for name in FEATURES)
+
+
+def candidates(act: Act, scene: Scene) -> list[Candidate]:
+    """What `act`, a fastener's, may hold, each with its features."""
+    words, memory = scene.words, scene.memory
+    here: dict[str, Name] = {}
+    for name in scene.names:
+        if name.known and name.kind != "fastener" and name.part not in words.not_parts:
+            here.setdefault(completed(name, memory, words).part, name)
+    before = _Before.of(act, memory, here)
+    acted = [(a, m) for a, m in scene.found if a.kind != "fastener" and a.part not in _NOTHING]
+    pool = [act.holds or "", *here, *(a.part for a, _ in acted), *before.parts]
+    return [
+        Candidate(part=part, features=_features(part, act, scene, here, acted, before))
+        for part in dict.fromkeys(pool)
+        if part.strip() and part not in _NOTHING and part not in words.not_parts and part not in words.appliances
+    ]
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class _Before:
+    """What the sentences before leave to choose from."""
+
+    acts: list[Act]  #: of parts, latest last
+    screws: list[Act]
+    named: list[str]
+    out: dict[str, float]  #: fasteners of the kind that are out, by what they hold
+    holder: str | None
+
+    @classmethod
+    def of(cls, act: Act, memory: Memory, here: dict[str, Name]) -> _Before:
+        moved = [a for a in memory.acts if a.status in _MOVED and a.part not in _NOTHING]
+        return cls(
+            acts=[a for a in moved if a.kind in {"part", "seal", "tube"}],
+            screws=[a for a in moved if a.kind == "fastener" and a.holds],
+            named=[p for p in memory.named if p not in here],
+            out=still_out(memory, act.part),
+            holder=memory.holder,
+        )
+
+    @property
+    def parts(self) -> list[str]:
+        last = [a.holds or "" for a in self.screws[-1:]]
+        acted = [a.part for a in reversed(self.acts[-4:])]
+        return [*acted, *reversed(self.named[-5:]), *reversed(list(self.out)), self.holder or "", *last]
+
+
+def _features(
+    part: str, act: Act, scene: Scene, here: dict[str, Name], acted: Found, before: _Before
+) -> tuple[float, ...]:
+    values = {
+        **_in_sentence(part, act, scene, here, acted),
+        **_from_before(part, act, before),
+        **_of_its_kind(part, scene.words),
+        **_by_number(part, act, scene, here, before),
+    }
+    return tuple(float(values[f]) for f in FEATURES)
+
+
+def _in_sentence(part: str, act: Act, scene: Scene, here: dict[str, Name], acted: Found) -> dict[str, float]:
+    at, name, whole = scene.place, here.get(part), whole_of(scene.sentence)
+    prepared = holder_of(whole, scene.own, tuple(scene.names)) if scene.own is not None else None
+    nearest = min(acted, key=lambda x: abs(_place(x[1]) - at), default=None)
+    said = act.holds is not None and alike(act.holds, part)
+    ways = [_WAYS.get(a.action) for a, _ in acted if alike(a.part, part)]
+    same_way = _WAYS.get(act.action, "") in ways
+    return {
+        "said": said,
+        "marked": said and bool(scene.mark.holds or scene.mark.holds_before),
+        "by_preposition": prepared is not None and name is prepared,
+        "acted_alike": same_way,
+        "acted_otherwise": bool(ways) and not same_way,
+        "acted_nearest": nearest is not None and alike(nearest[0].part, part),
+        "before": name is not None and name.first < at,
+        "after": name is not None and name.first > at,
+        "gap": min(abs(name.first - at), 10) / 10 if name is not None else 0.0,
+        "where": name is not None and located(whole, name),
+        "only_named": name is not None and len(here) == 1,
+    }
+
+
+def _from_before(part: str, act: Act, before: _Before) -> dict[str, float]:
+    same_way = [a for a in before.acts if a.action in _WAYS and _WAYS[a.action] == _WAYS.get(act.action)]
+    age = next((k for k, p in enumerate(dict.fromkeys(reversed(before.named))) if alike(p, part)), None)
+    return {
+        "holder": before.holder is not None and alike(before.holder, part),
+        "acted_last": bool(before.acts) and alike(before.acts[-1].part, part),
+        "acted_last_alike": bool(same_way) and alike(same_way[-1].part, part),
+        "last_held": bool(before.screws) and alike(before.screws[-1].holds or "", part),
+        "named_last": age == 0,
+        "recent": 1 / (1 + age) if age is not None else 0.0,
+    }
+
+
+def _of_its_kind(part: str, words: Words) -> dict[str, float]:
+    kind = words.kind_of(part)
+    return {
+        "is_cover": "cover" in words.classes_of(part),
+        "is_seal": kind == "seal",
+        "is_tube": kind == "tube",
+        "is_wired": kind in {"connector", "wiring"},
+        "is_fixing": part.split()[-1] in grammar().words["fixings"],
+    }
+
+
+def _by_number(part: str, act: Act, scene: Scene, here: dict[str, Name], before: _Before) -> dict[str, float]:
+    left = next((n for p, n in before.out.items() if alike(p, part)), None)
+    way, count = _WAYS.get(act.action), act.count
+    there = way == "in" and left is not None
+    lead = {t.text for t in scene.sentence.tokens[max(0, scene.place - 4) : scene.place + 1]}
+    earlier = [p for p, n in here.items() if n.first < scene.place] or before.named
+    return {
+        "out_again": way == "out" and left is not None,
+        "open": there,
+        "open_as_many": there and count == left,
+        "open_more": there and count is not None and left is not None and count < left,
+        "open_fewer": there and count is not None and left is not None and count > left,
+        "open_only": there and len(before.out) == 1,
+        "its_last": bool(lead & grammar().words["possessives"]) and bool(earlier) and alike(earlier[-1], part),
+        "same_as_many": "same" in lead and there and count in {left, None},
+        "none_open": way == "in" and left is None and bool(before.out),
+    }
+
+
+def still_out(memory: Memory, kind: str) -> dict[str, float]:
+    """How many fasteners of a kind ("screw") are out of each thing that they hold; what came out last stands last."""
+    out: dict[str, float] = {}
+    for old in memory.acts:
+        if old.kind != "fastener" or not old.holds or old.status not in _MOVED:
+            continue
+        if old.part.split()[-1] != kind.split()[-1]:
+            continue
+        key = next((p for p in out if alike(p, old.holds or "")), old.holds)
+        if old.action == "remove":
+            out[key] = out.pop(key, 0) + (old.count or 1)
+        elif old.action in {"refit", "replace"} and key in out:
+            out[key] -= old.count if old.count is not None else out[key]
+            if out[key] <= 0:
+                del out[key]
+    return out
+
+
+def _kinds_out(memory: Memory) -> list[str]:
+    """The kinds of fasteners that are out of something."""
+    kinds = dict.fromkeys(a.part for a in memory.acts if a.kind == "fastener" and a.status in _MOVED)
+    return [k for k in kinds if still_out(memory, k)]
+
+
+def alike(one: str, other: str) -> bool:
+    """Whether two names are the same but for words before the last ones: "cover", "rear cover"."""
+    return bool(one and other) and (one == other or one.endswith(" " + other) or other.endswith(" " + one))
+
+
+def _place(mark: Placed) -> int:
+    return mark.things[-1][0] if mark.things else mark.first
