@@ -199,6 +199,16 @@ def test_words_found_late_are_looked_at_twice_in_their_own_place(tmp_path: Path)
     assert [w.alternative for w in looked[1]] == ["five", None, None]
 
 
+def test_a_window_whose_words_were_all_over_no_speech_stops_nothing(tmp_path: Path) -> None:
+    spoken = words("four screws out", start=5.0)
+    engine = Echo([Decoded(words=words("four screws out", start=0.3), log_probability=-0.2, no_speech=0.0,
+                           compression=1.0)])  # fmt: skip
+    desk = Desk(first=Echo([]), second=engine, language="en", resume=False, shelf=catalogue(), watched=frozenset())  # type: ignore[arg-type]
+    looked = with_second_look([(), spoken], _ear(tmp_path, Echo([])), desk)
+    assert [[w.word for w in group] for group in looked] == [[], ["four", "screws", "out"]]
+    assert cut(()) == []
+
+
 def test_a_window_gives_the_same_words_in_any_company() -> None:
     engine = open_engine("auto", weights="tiny.en")
     sounds = [load(READINGS / name).read(0, 30) for name in ("reading-0880.wav", "reading-0870.wav", "cards-005.wav")]
