@@ -283,6 +283,9 @@ class Echo:
         self.asked += [manner] * len(windows)
         return tuple(self.answers.pop(0) for _ in windows)
 
+    def score(self, windows: list[Sound], texts: list[list[str]], *, language: str) -> tuple[tuple[float, ...], ...]:
+        return tuple((0.9,) * len(text) for text in texts)
+
 
 def decoded(text: str, *, log_probability: float = -0.2, compression: float = 1.0, no_speech: float = 0.0) -> Decoded:
     return Decoded(words=words(text), log_probability=log_probability, no_speech=no_speech, compression=compression)
