@@ -15,9 +15,16 @@ from conftest import ROOT
 from voicereport import paths
 from voicereport.audio import load
 from voicereport.errors import WeightsError
+from voicereport.pipeline import understand
+from voicereport.render.context import doubtful_segments
+from voicereport.render.wording import load_wording
+from voicereport.settings import load_settings
 from voicereport.speech import catalogue, open_engine
 from voicereport.speech.doubt import DoubtModel, Look, numbers_in, rivals, seen, with_doubt
-from voicereport.transcript import Word
+from voicereport.speech.segments import segment
+from voicereport.trades import load_trade
+from voicereport.transcript import Recording, Transcript, Word
+from voicereport.web.doubts import doubts_of
 
 READINGS = Path(__file__).parent / "data" / "audio_readings"
 SHELF = catalogue()
@@ -63,6 +70,8 @@ NEVER = DoubtModel(bias=-5.0, weights={}, doubtful=0.1)
         ("two hundred and seventy five ohms", ["two hundred and seventy five"]),
         ("six. And four more", ["six.", "four"]),
         ("from 28 to 34", ["28", "34"]),
+        ("windings 6.2, 6.2, 6.3, balanced", ["6.2,", "6.2,", "6.3,"]),
+        ("two three oh volts", ["two three oh"]),
         ("twenty-four volts", ["twenty-four"]),
         ("the plug is out", []),
         ("oh that is cold", []),
@@ -164,6 +173,23 @@ def test_the_doubt_is_one_half_at_its_edge() -> None:
     model = DoubtModel(bias=0.0, weights={}, doubtful=0.5)
     assert doubted(look("15 volts"), model)[0].probability == pytest.approx(0.499)
     assert doubted(look("15 volts"), replace(model, doubtful=0.51))[0].probability == 0.9
+
+
+@pytest.mark.parametrize(("model", "doubtful"), [(ALWAYS, True), (NEVER, False)])
+def test_a_reading_in_doubt_is_suspect_and_its_words_are_marked(model: DoubtModel, doubtful: bool) -> None:
+    said = look("The new heater measures 31.6 ohms.", "The new heater measures 36.1 ohms.")
+    looked = tuple(replace(word, alternative="36.1") if word.word == "31.6" else word for word in said.words)
+    found = doubted(said, model, looked)
+    recording = Recording(name="a.wav", sha256="0" * 64, duration_s=9.0, speech_s=3.0)
+    transcript = Transcript(recordings=(recording,), segments=(segment("a.wav", "r1s001", found, ()),))
+    settings = load_settings()
+    report = understand(transcript, load_trade(settings.trade), settings)
+    assert [(r.value, r.doubt is not None) for r in report.readings] == [(31.6, doubtful)]
+    verdict = report.readings[0].verdict
+    assert verdict is not None
+    assert (verdict.result == "suspect") is doubtful
+    assert [doubt.heard for doubt in doubts_of(report)] == ["31.6"] * doubtful
+    assert doubtful_segments(report, load_wording()) == frozenset({"r1s001"} if doubtful else ())
 
 
 def test_a_catalogue_without_the_model_is_refused(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -218,7 +218,7 @@ def main(arguments: list[str] | None = None) -> int:
     two = commands.add_parser("fit")
     two.add_argument("first", type=Path)
     two.add_argument("held", type=Path)
-    two.add_argument("--right", type=float, default=0.12, help="share of right numbers with a unit that are in doubt")
+    two.add_argument("--right", type=float, default=0.10, help="share of right numbers with a unit that are in doubt")
     chosen = parser.parse_args(arguments)
     if chosen.command == "collect":
         collect(chosen.folder, chosen.out)

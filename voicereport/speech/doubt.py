@@ -15,7 +15,8 @@ _DIGIT = re.compile(r"\d")
 _PARTS = ("half", "quarter", "quarters")
 _SIGNS = ("minus", "negative")
 _LEADS = ("point", *_SIGNS)
-_INSIDE = ("point", "and", "minus")
+_INSIDE = ("point", "and")
+_ENDS = (",", ".", ";", "?", "!")
 _NOUGHT = (
     "not",
     "note",
@@ -97,7 +98,7 @@ def numbers_in(words: Sequence[Word], values: Mapping[str, int]) -> tuple[tuple[
             n += 1
             continue
         last = n + 1
-        while last < len(words) and (core[last] or _joins(words, plains, core, last)):
+        while last < len(words) and not words[last - 1].word.endswith(_ENDS) and _goes_on(plains, core, last):
             last += 1 if core[last] else 2
         first = n
         while first > (found[-1][1] if found else 0) and plains[first - 1] in _LEADS:
@@ -112,10 +113,9 @@ def _is_number(text: str, values: Mapping[str, int]) -> bool:
     return bool(_DIGIT.search(text)) or all(part in values or part in _PARTS for part in text.split("-"))
 
 
-def _joins(words: Sequence[Word], plains: Sequence[str], core: Sequence[bool], at: int) -> bool:
-    """Whether word `at` joins two parts of a number: "three point six", "two and a half" up to its "and"."""
-    ended = words[at - 1].word.endswith((".", ","))
-    return plains[at] in _INSIDE and at + 1 < len(words) and core[at + 1] and not ended
+def _goes_on(plains: Sequence[str], core: Sequence[bool], at: int) -> bool:
+    """Whether word `at` belongs to the number before it, or joins it to more: the "point" of "three point six"."""
+    return core[at] or (plains[at] in _INSIDE and at + 1 < len(plains) and core[at + 1])
 
 
 def rivals(words: Sequence[str], values: Mapping[str, int]) -> tuple[str, ...]:
