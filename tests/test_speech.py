@@ -192,11 +192,30 @@ def test_words_found_late_are_looked_at_twice_in_their_own_place(tmp_path: Path)
     """What was found in a gap comes after the rest, but was said before it."""
     later, earlier = words("six screws out", start=20.0), words("four screws out", start=5.0)
     engine = Echo([Decoded(words=(*words("five screws out", start=0.3), *words("six screws out", start=2.5)),
-                           log_probability=-0.2, no_speech=0.0, compression=1.0)])  # fmt: skip
+                           log_probability=-0.2, no_speech=0.0, compression=1.0)], likely=0.01)  # fmt: skip
     desk = Desk(first=Echo([]), second=engine, language="en", resume=False, shelf=catalogue(), watched=frozenset())  # type: ignore[arg-type]
     looked = with_second_look([later, earlier], _ear(tmp_path, Echo([])), desk)
     assert [w.alternative for w in looked[0]] == [None, None, None]
     assert [w.alternative for w in looked[1]] == ["five", None, None]
+
+
+def test_words_that_were_weighed_before_are_not_weighed_again(tmp_path: Path) -> None:
+    window = pack(stretches((1.0, 9.0)))[0]
+    for text, asked in ((["four", "screws"], True), (["four", "screws"], False), (["five", "screws"], True)):
+        engine = Echo([])
+        ear = _ear(tmp_path, engine, memory=Memory("a" * 64, folder=tmp_path / "windows"))
+        assert ear.score([window], [text]) == ((0.9, 0.9),)
+        assert engine.weighed == [text] * asked
+
+
+def test_a_window_whose_words_were_all_over_no_speech_stops_nothing(tmp_path: Path) -> None:
+    spoken = words("four screws out", start=5.0)
+    engine = Echo([Decoded(words=words("four screws out", start=0.3), log_probability=-0.2, no_speech=0.0,
+                           compression=1.0)])  # fmt: skip
+    desk = Desk(first=Echo([]), second=engine, language="en", resume=False, shelf=catalogue(), watched=frozenset())  # type: ignore[arg-type]
+    looked = with_second_look([(), spoken], _ear(tmp_path, Echo([])), desk)
+    assert [[w.word for w in group] for group in looked] == [[], ["four", "screws", "out"]]
+    assert cut(()) == []
 
 
 def test_a_window_gives_the_same_words_in_any_company() -> None:
@@ -268,10 +287,16 @@ class Echo:
     name: str = "faster-whisper"
     model: str = "echo"
     asked: list[Manner] = field(default_factory=list)
+    likely: float = 0.9  #: what it believes of words that others heard
+    weighed: list[list[str]] = field(default_factory=list)
 
     def decode(self, windows: list[Sound], *, language: str, manner: Manner) -> tuple[Decoded, ...]:
         self.asked += [manner] * len(windows)
         return tuple(self.answers.pop(0) for _ in windows)
+
+    def score(self, windows: list[Sound], texts: list[list[str]], *, language: str) -> tuple[tuple[float, ...], ...]:
+        self.weighed += texts
+        return tuple((self.likely,) * len(text) for text in texts)
 
 
 def decoded(text: str, *, log_probability: float = -0.2, compression: float = 1.0, no_speech: float = 0.0) -> Decoded:

@@ -9,6 +9,7 @@ from typing import Literal
 
 from voicereport import paths
 from voicereport.errors import WeightsError
+from voicereport.speech.doubt import DoubtModel
 
 EngineName = Literal["faster-whisper", "openai-whisper"]
 
@@ -52,6 +53,7 @@ class Catalogue:
     watched_words: frozenset[str]
     units: frozenset[str]  #: in the second look
     same: dict[str, str]  #: words that count as another in the second look
+    doubt: DoubtModel  #: how likely a number was heard wrongly
     invented: frozenset[str]  #: phrases, lower case, without punctuation
 
     def named(self, name: str, engine: EngineName) -> Weights:
@@ -89,6 +91,11 @@ def catalogue() -> Catalogue:
             watched_words=frozenset(data["second_look"]["words"]),
             units=frozenset(data["second_look"]["units"]),
             same=dict(data["second_look"]["same"]),
+            doubt=DoubtModel(
+                bias=float(data["doubt"]["bias"]),
+                doubtful=float(data["doubt"]["doubtful"]),
+                weights={name: float(weight) for name, weight in data["doubt"]["weights"].items()},
+            ),
             invented=frozenset(data["invented"]["phrases"]),
         )
     except (OSError, tomllib.TOMLDecodeError, KeyError, TypeError) as error:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -15,6 +16,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 WINDOW_S = 30.0  #: what a recogniser hears at once
+MOST_TOKENS = 400  #: of words that are weighed at once; a recogniser has room for 448 in all, and only a loop has more
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -36,6 +38,7 @@ class Manner:
     unsure: float = -0.2  #: mean log probability under which a wider beam is tried
     no_repeat: int = 0  #: tokens in a row that may not come twice; 0 = they may
     repetition_penalty: float = 1.0  #: > 1 makes words dearer that were said already
+    told: str = ""  #: words that are only weighed: how likely each is, and none is looked for
 
 
 class Engine(Protocol):
@@ -47,6 +50,12 @@ class Engine(Protocol):
     def model(self) -> str: ...
     def decode(self, windows: Sequence[NDArray[np.float32]], *, language: str, manner: Manner) -> tuple[Decoded, ...]:
         """What was said in each window, shape (n,), mono, 16 kHz, up to 30 s."""
+        ...
+
+    def score(
+        self, windows: Sequence[NDArray[np.float32]], texts: Sequence[Sequence[str]], *, language: str
+    ) -> tuple[tuple[float, ...], ...]:
+        """How likely each word of a text is in its window after the words before it, 0..1: all its tokens' together."""
         ...
 
 
@@ -103,3 +112,12 @@ def join_tokens(pieces: Sequence[tuple[str, float, float, float]]) -> tuple[Word
             for n, part in enumerate(bare.split()):
                 words.append(Word(word=part, start=start if n == 0 else end, end=end, probability=probability))
     return tuple(words)
+
+
+def products(chances: Sequence[float], lengths: Sequence[int]) -> tuple[float, ...]:
+    """The chances of words from those of their tokens, in order; lengths: tokens of each word."""
+    found, at = [], 0
+    for length in lengths:
+        found.append(math.prod(float(chance) for chance in chances[at : at + length]))
+        at += length
+    return tuple(found)

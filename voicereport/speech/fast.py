@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from voicereport.errors import WeightsError
 from voicereport.speech.catalogue import EngineName, Weights
-from voicereport.speech.engine import Decoded, Manner, compression_ratio, join_tokens
+from voicereport.speech.engine import MOST_TOKENS, Decoded, Manner, compression_ratio, join_tokens, products
 from voicereport.speech.memory import give_back, share_heaps
 from voicereport.speech.weights import read
 from voicereport.transcript import Word
@@ -77,6 +77,32 @@ class FastEngine:
             found.update(zip(numbers, decoded, strict=True))
         give_back()
         return tuple(found[n] for n in range(len(windows)))
+
+    def score(
+        self, windows: Sequence[NDArray[np.float32]], texts: Sequence[Sequence[str]], *, language: str
+    ) -> tuple[tuple[float, ...], ...]:
+        """How likely each word of a text is in its window after the words before it, 0..1: all its tokens' together.
+
+        A text of more tokens than there is room for is a loop, and nothing of it is likely.
+        """
+        tokenizer = self._tokenizer(language)
+
+        def work(pair: tuple[NDArray[np.float32], Sequence[str]]) -> tuple[float, ...]:
+            return self._score(pair[0], pair[1], tokenizer)
+
+        found = tuple(self._pool.map(work, zip(windows, texts, strict=True)))
+        give_back()
+        return found
+
+    def _score(self, window: NDArray[np.float32], words: Sequence[str], tokenizer: Any) -> tuple[float, ...]:
+        tokens = [tokenizer.encode(f" {word}") for word in words]
+        told = [token for word in tokens for token in word]
+        if not 0 < len(told) <= MOST_TOKENS:
+            return (0.0,) * len(words)
+        heard = _stored(self._encode([window], _frames(window)))
+        length = min(_FRAMES, max(2, len(window) // _HOP))
+        aligned = self._whisper.model.align(heard, tokenizer.sot_sequence, [told], [length], median_filter_width=7)[0]
+        return products(aligned.text_token_probs, [len(word) for word in tokens])
 
     def _in_turn(self, work: Callable[[Job], list[Decoded]], jobs: list[Job]) -> list[list[Decoded]]:
         """The results of the jobs, in order; as many at once as there are workers."""

@@ -69,6 +69,37 @@ class Ear:
                 progress(len(found) / len(windows))
         return tuple(found[n] for n in range(len(windows)))
 
+    def score(self, windows: Sequence[Window], texts: Sequence[Sequence[str]]) -> tuple[tuple[float, ...], ...]:
+        """How likely the engine takes each word of a text to be in its window, 0..1; what is remembered is not weighed
+        again."""
+        found: dict[int, tuple[float, ...]] = {}
+        manners = [Manner(told=" ".join(words)) for words in texts]
+        for n, (window, manner) in enumerate(zip(windows, manners, strict=True)):
+            known = self.memory and self.memory.get(self.engine, window, language=self.language, manner=manner)
+            if known and len(known.words) == len(texts[n]):
+                found[n] = tuple(word.probability for word in known.words)
+        todo = [n for n in range(len(windows)) if n not in found]
+        for first in range(0, len(todo), BATCH):
+            batch = todo[first : first + BATCH]
+            sounds = [windows[n].samples(self.clip) for n in batch]
+            scored = self.engine.score(sounds, [texts[n] for n in batch], language=self.language)
+            for n, chances in zip(batch, scored, strict=True):
+                found[n] = chances
+                if self.memory:
+                    self.memory.put(self.engine, windows[n], _weighed(texts[n], chances), language=self.language,
+                                    manner=manners[n])  # fmt: skip
+        return tuple(found[n] for n in range(len(windows)))
+
+
+def _weighed(words: Sequence[str], chances: Sequence[float]) -> Decoded:
+    """Words with their chances in the form that is remembered."""
+    return Decoded(
+        words=tuple(Word(word=w, start=0.0, end=0.0, probability=p) for w, p in zip(words, chances, strict=True)),
+        log_probability=0.0,
+        no_speech=0.0,
+        compression=0.0,
+    )
+
 
 def hear(windows: Sequence[Window], ear: Ear, *, progress: Callable[[float], None] | None = None) -> list[HeardWindow]:
     """The words of all windows. One that came out as a loop, or hardly sure, is decoded in other ways too."""

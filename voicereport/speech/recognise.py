@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import logging
-from collections.abc import Callable, Collection, Sequence
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
@@ -12,12 +12,13 @@ from voicereport.audio import find_speech, load, measure_levels, speech_probabil
 from voicereport.errors import AudioError, WeightsError
 from voicereport.speech.catalogue import Catalogue, catalogue
 from voicereport.speech.coverage import gaps, listen_again, split_spoken, without_repeats
+from voicereport.speech.doubt import Look, rivals, with_doubt
 from voicereport.speech.engine import Engine, Manner, open_engine
 from voicereport.speech.hear import Ear, hear
 from voicereport.speech.resume import Memory
 from voicereport.speech.second_look import matters, second_look
 from voicereport.speech.segments import bounds, cut, flags_of, segment, unheard
-from voicereport.speech.windows import apart, pack
+from voicereport.speech.windows import Window, apart, pack
 from voicereport.transcript import Flag, Recording, Segment, Transcript, Word
 
 if TYPE_CHECKING:
@@ -158,23 +159,48 @@ def _visits(recorded: Sequence[str | None]) -> list[int]:
     return numbers
 
 
-def take_clip(clip: Clip, desk: Desk, *, name: str, number: int, progress: Callable[[float], None]) -> Taken:
-    """One recording, recognised. number: counts from 1 in the job."""
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Reading:
+    """What a recording gave at first."""
+
+    speech: tuple[Stretch, ...]
+    groups: list[tuple[Word, ...]]  #: the words of each window, those of gaps last
+    lost: list[tuple[Word, ...]]  #: words of each window over no speech
+    loops: list[bool]
+    left: list[Span]  #: speech without words
+
+
+def first_reading(ear: Ear, desk: Desk, progress: Callable[[float], None]) -> Reading:
+    """The words of a recording, before anything is heard a second time."""
+    clip = ear.clip
     probabilities = speech_probabilities(clip)
     speech = find_speech(probabilities, duration_s=clip.duration_s)
     windows = pack(find_speech(probabilities, duration_s=clip.duration_s, pad_s=_PAD_S))
     progress(_LISTENED)
-    memory = Memory(clip.sha256) if desk.resume else None
-    ear = Ear(clip=clip, engine=desk.first, memory=memory, language=desk.language)
     heard = hear(windows, ear, progress=lambda done: progress(_LISTENED + (_DECODED - _LISTENED) * done))
     missing = gaps(speech, (w for h in heard for w in h.words))
     more, left = listen_again(missing, ear, [desk.second] if desk.second else [])
     more = without_repeats(more, [w for h in heard for w in h.words], desk.shelf.number_words)
     split = [split_spoken(h, probabilities, desk.shelf.invented) for h in (*heard, *more)]
+    return Reading(
+        speech=tuple(speech),
+        groups=[words for words, _ in split],
+        lost=[lost for _, lost in split],
+        loops=[h.loop for h in (*heard, *more)],
+        left=left,
+    )
+
+
+def take_clip(clip: Clip, desk: Desk, *, name: str, number: int, progress: Callable[[float], None]) -> Taken:
+    """One recording, recognised. number: counts from 1 in the job."""
+    memory = Memory(clip.sha256) if desk.resume else None
+    ear = Ear(clip=clip, engine=desk.first, memory=memory, language=desk.language)
+    read = first_reading(ear, desk, progress)
     progress(_LOOKED)
-    kept = with_second_look([words for words, _ in split], ear, desk)
-    segments = _segments(name, number, kept, [h.loop for h in (*heard, *more)], left)
+    kept = with_second_look(read.groups, ear, desk)
+    segments = _segments(name, number, kept, read.loops, read.left)
     progress(1.0)
+    speech = read.speech
     recording = Recording(
         name=name,
         sha256=clip.sha256,
@@ -186,7 +212,7 @@ def take_clip(clip: Clip, desk: Desk, *, name: str, number: int, progress: Calla
         notes=(*clip.notes, *_more_notes(clip, speech, desk)),
         recorded=clip.recorded,
     )
-    return Taken(recording=recording, segments=segments, dropped=tuple(_dropped(name, [lost for _, lost in split])))
+    return Taken(recording=recording, segments=segments, dropped=tuple(_dropped(name, read.lost)))
 
 
 def _more_notes(clip: Clip, speech: Sequence[Stretch], desk: Desk) -> list[str]:
@@ -202,6 +228,20 @@ def with_second_look(groups: list[tuple[Word, ...]], ear: Ear, desk: Desk) -> li
     """The words of each window, with what other weights, in other windows, heard in the sentences that matter."""
     if desk.second is None:
         return groups
+    looked = [list(group) for group in groups]
+    for n, first, last, look in looks(groups, ear, desk, desk.second):
+        shelf = desk.shelf
+        differing = second_look(look.words, look.other, numbers=shelf.number_words, watched=desk.watched,
+                                same=shelf.same, units=shelf.units)  # fmt: skip
+        looked[n][first:last] = with_doubt(look, differing, shelf.doubt, values=shelf.number_words, units=shelf.units,
+                                           same=shelf.same)  # fmt: skip
+    return [tuple(group) for group in looked]
+
+
+def looks(
+    groups: Sequence[tuple[Word, ...]], ear: Ear, desk: Desk, second: Engine
+) -> Iterator[tuple[int, int, int, Look]]:
+    """What other weights make of the sentences that matter: window, words [first, last) of it, the look."""
     numbers = desk.shelf.number_words
     sentences = [
         (n, first, last)
@@ -210,22 +250,46 @@ def with_second_look(groups: list[tuple[Word, ...]], ear: Ear, desk: Desk) -> li
         if any(matters(word, numbers=numbers, watched=desk.watched) for word in group[first:last])
     ]
     spans = apart([(groups[n][first].start, groups[n][last - 1].end) for n, first, last in sentences], pad_s=_PAD_S)
-    other = Ear(clip=ear.clip, engine=desk.second, memory=ear.memory, language=ear.language)
+    other = Ear(clip=ear.clip, engine=second, memory=ear.memory, language=ear.language)
     windows = pack(sorted(spans, key=lambda span: span.start), longest_s=_SECOND_S)
     decoded = other.decode(windows, manner=_QUICK)
     again = [word for window, result in zip(windows, decoded, strict=True) for word in window.back(result.words)]
-    looked = [list(group) for group in groups]
+    spoken = sorted((w for n, first, last in sentences for w in groups[n][first:last]), key=lambda w: w.start)
+    held = [[w for w in spoken if any(p.start <= _middle(w) < p.end for p in window.pieces)] for window in windows]
+    told = _weighed(windows, held, other, numbers)
     for n, first, last, span in _runs(sentences, spans):
-        heard = [word for word in again if span[0] <= (word.start + word.end) / 2 < span[1]]
-        looked[n][first:last] = second_look(
-            groups[n][first:last],
-            heard,
-            numbers=numbers,
-            watched=desk.watched,
-            same=desk.shelf.same,
-            units=desk.shelf.units,
+        words = groups[n][first:last]
+        yield (
+            n,
+            first,
+            last,
+            Look(
+                words=words,
+                other=tuple(word for word in again if span[0] <= _middle(word) < span[1]),
+                told=tuple(told.get(id(word), (0.0, 0.0)) for word in words),
+            ),
         )
-    return [tuple(group) for group in looked]
+
+
+def _weighed(
+    windows: Sequence[Window], held: Sequence[Sequence[Word]], ear: Ear, numbers: Mapping[str, int]
+) -> dict[int, tuple[float, float]]:
+    """How likely the ear takes each word of a window to be, as it was read and with the other of "-teen" and "-ty", by
+    id."""
+    texts = [tuple(word.word for word in words) for words in held]
+    turned = [rivals(text, numbers) for text in texts]
+    changed = [n for n in range(len(windows)) if texts[n] != turned[n]]
+    told = ear.score(windows, texts)
+    again = dict(zip(changed, ear.score([windows[n] for n in changed], [turned[n] for n in changed]), strict=True))
+    return {
+        id(word): (told[n][at], again[n][at] if texts[n][at] != turned[n][at] else told[n][at])
+        for n, words in enumerate(held)
+        for at, word in enumerate(words)
+    }
+
+
+def _middle(word: Word) -> float:
+    return (word.start + word.end) / 2
 
 
 def _runs(sentences: Sequence[tuple[int, int, int]], spans: Sequence[Stretch]) -> list[tuple[int, int, int, Span]]:

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 from voicereport.errors import WeightsError
 from voicereport.speech.catalogue import EngineName, Weights
 from voicereport.speech.convert import checkpoint
-from voicereport.speech.engine import Decoded, Manner, join_tokens
+from voicereport.speech.engine import MOST_TOKENS, Decoded, Manner, join_tokens, products
 from voicereport.speech.weights import find, made_from, read
 from voicereport.transcript import Word
 
@@ -64,14 +64,47 @@ class ReferenceEngine:
             for result, spectrum, window in zip(results, spectra, windows, strict=True)
         )
 
-    def _words(self, result: Any, spectrum: Any, samples: int, language: str) -> tuple[Word, ...]:
+    def score(
+        self, windows: Sequence[NDArray[np.float32]], texts: Sequence[Sequence[str]], *, language: str
+    ) -> tuple[tuple[float, ...], ...]:
+        """How likely each word of a text is in its window after the words before it, 0..1: all its tokens' together.
+
+        A text of more tokens than there is room for is a loop, and nothing of it is likely.
+        """
+        return tuple(self._score(window, words, language) for window, words in zip(windows, texts, strict=True))
+
+    def _score(self, window: NDArray[np.float32], words: Sequence[str], language: str) -> tuple[float, ...]:
+        import torch
         import whisper
+
+        tokenizer = self._tokenizer(language)
+        tokens = [tokenizer.encode(f" {word}") for word in words]
+        told = [token for word in tokens for token in word]
+        if not 0 < len(told) <= MOST_TOKENS:
+            return (0.0,) * len(words)
+        sound = whisper.pad_or_trim(torch.from_numpy(window.copy()))
+        spectrum = whisper.log_mel_spectrogram(sound, self._whisper.dims.n_mels).to(self._whisper.device)
+        start = [*tokenizer.sot_sequence, tokenizer.no_timestamps]
+        with torch.no_grad():
+            rows = self._whisper(spectrum[None], torch.tensor([[*start, *told]], device=spectrum.device))[0]
+        chances = rows[len(start) - 1 : -1, : tokenizer.eot].softmax(dim=-1)
+        each = [float(row[token]) for row, token in zip(chances, told, strict=True)]
+        return products(each, [len(word) for word in tokens])
+
+    def _tokenizer(self, language: str) -> Any:
+        import whisper
+
+        return whisper.tokenizer.get_tokenizer(
+            self._whisper.is_multilingual,
+            num_languages=self._whisper.num_languages,
+            language=language,
+            task="transcribe",
+        )
+
+    def _words(self, result: Any, spectrum: Any, samples: int, language: str) -> tuple[Word, ...]:
         from whisper.timing import find_alignment
 
-        multilingual = self._whisper.is_multilingual
-        tokenizer = whisper.tokenizer.get_tokenizer(
-            multilingual, num_languages=self._whisper.num_languages, language=language, task="transcribe"
-        )
+        tokenizer = self._tokenizer(language)
         text = [token for token in result.tokens if token < tokenizer.eot]
         timed = find_alignment(self._whisper, tokenizer, text, spectrum, max(2, samples // 160))
         length_s = samples / 16_000

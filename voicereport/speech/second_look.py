@@ -35,12 +35,12 @@ def second_look(
     the same, "GK 55" and "GK55", ".3" and "point three" are; same: others that are, the first counts as the second. A
     word that the other decode left out has "" as alternative.
     """
-    mine, theirs = ([same.get(bare, bare) for bare in map(_bare, side)] for side in (words, other))
+    mine, theirs = ([same.get(word, word) for word in map(plain, side)] for side in (words, other))
     found = list(words)
     for kind, a, b, c, d in SequenceMatcher(None, mine, theirs, autojunk=False).get_opcodes():
         if a == b:
             continue
-        if kind == "equal" or _same(mine[a:b], theirs[c:d], numbers):
+        if kind == "equal" or same_numbers(mine[a:b], theirs[c:d], numbers):
             continue
         unlike = _other_units(mine[a:b], theirs[c:d], units)
         telling = [_telling(_value(side, numbers), watched) for side in (mine[a:b], theirs[c:d])]
@@ -51,8 +51,8 @@ def second_look(
             counts = matters(words[n], numbers=numbers, watched=watched) or (unlike and mine[n] in units)
             if counts or b - a == 1:
                 own = other[c + n - a].word if b - a == d - c else heard
-                if not _same(
-                    [_bare(found[n])], [_bare(Word(word=part, start=0.0, end=0.0)) for part in own.split()], numbers
+                if not same_numbers(
+                    [plain(found[n])], [plain(Word(word=part, start=0.0, end=0.0)) for part in own.split()], numbers
                 ):
                     found[n] = replace(found[n], alternative=own)
     return tuple(found)
@@ -76,18 +76,19 @@ def _is_letter(bare: str) -> bool:
 
 def matters(word: Word, *, numbers: Mapping[str, int], watched: Collection[str]) -> bool:
     """Whether a word is a number, part of an identifier, or one of the watched."""
-    bare = _bare(word)
+    bare = plain(word)
     if _DIGITS.search(bare) or bare in numbers or bare in watched:
         return True
     return _is_letter(bare)
 
 
-def _same(mine: Sequence[str], theirs: Sequence[str], numbers: Mapping[str, int]) -> bool:
+def same_numbers(mine: Sequence[str], theirs: Sequence[str], numbers: Mapping[str, int]) -> bool:
     """Whether two readings differ in nothing but how they are written. Digits are never joined: 10 4 is not 104."""
     return _JOINT.sub("", _value(mine, numbers)) == _JOINT.sub("", _value(theirs, numbers))
 
 
-def _bare(word: Word) -> str:
+def plain(word: Word) -> str:
+    """A word without punctuation, lower case; a leading decimal point stays."""
     bare = _BARE.sub("", word.word.lower())
     inner = bare.strip(".-_")
     return "." + inner if bare.startswith(".") and inner[:1].isdigit() else inner or word.word.lower()

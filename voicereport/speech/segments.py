@@ -20,8 +20,10 @@ def cut(words: Sequence[Word]) -> list[tuple[Word, ...]]:
 
 
 def bounds(words: Sequence[Word]) -> list[tuple[int, int]]:
-    """[first, last) of the pieces of `cut`."""
-    starts = [0] if words else []
+    """[first, last) of the pieces of `cut`; none of no words, as where all words of a window were over no speech."""
+    if not words:
+        return []
+    starts = [0]
     for n in range(1, len(words)):
         if _ends(words[starts[-1] : n], words[n]):
             starts.append(n)
