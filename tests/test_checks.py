@@ -216,7 +216,8 @@ def test_a_fragment_out_of_grammar_is_refused(fridge: Trade) -> None:
 @pytest.mark.parametrize(
     ("event", "check"),
     [
-        ("isolate water supply", "water-isolated"),
+        ("reconnect fan motor connector", "connectors-restored"),
+        ("reseal foam tape", "seals-restored"),
         ("reading earth_continuity 0.1 Ohm of earth as_left", "earth-continuity-verified"),
     ],
 )
@@ -227,5 +228,9 @@ def test_what_is_asserted_counts_where_nothing_heard_calls_for_it(fridge: Trade,
 
 
 def test_a_hedge_calls_for_nothing(fridge: Trade) -> None:
-    assert state(fridge, "water-isolated", "isolate water supply unclear") == "not_applicable"
-    assert state(fridge, "water-isolated", "isolate water supply planned") == "not_applicable"
+    for status in ("unclear", "planned", "not_done"):
+        assert state(fridge, "connectors-restored", f"reconnect fan motor connector {status}") == "not_applicable"
+
+
+def test_what_must_come_before_something_is_not_judged_where_that_was_not_heard(fridge: Trade) -> None:
+    assert state(fridge, "water-isolated", "isolate water supply") == "not_applicable"

@@ -23,6 +23,30 @@ def judge(scene: Scene, report: Report, names: Names) -> Verdict | None:
     return Verdict(state="confirmed", evidence=tuple(e for v in verdicts for e in v.evidence))
 
 
+def uncalled(scene: Scene, names: Names) -> Verdict | None:
+    """Confirmed where things are plainly said to be back that nobody was heard to take off; else None."""
+    said = [e for e in scene.events if e.kind == "step" and e.action in scene.entry.restored_by
+            and e.status != "retracted" and _is_of(scene, e, names)]  # fmt: skip
+    firm = [e for e in said if e.status == "done" and not poorly_heard(e, scene.book.least_confidence)]
+    if not firm or len(firm) < len(said):
+        return None
+    wanted = scene.entry.needs_claim
+    claims = [e for e in scene.events if wanted and scene.has(e, wanted) and e.status != "retracted"]
+    if wanted and (not claims or any(c.status != "done" for c in claims)):
+        return None
+    if wanted and not any(beside(c, f, scene.book.beside_s) for c in claims for f in firm):
+        return None
+    return Verdict(state="confirmed", evidence=tuple(e for f in firm for e in f.evidence))
+
+
+def _is_of(scene: Scene, event: Event, names: Names) -> bool:
+    """Whether a step moves what the entry asks about."""
+    classes = names.classes_of(event.name)
+    if scene.entry.not_classes & classes:
+        return False
+    return names.kind_of(event.name) in scene.entry.kinds or bool(scene.entry.classes & classes)
+
+
 def _falls_under(scene: Scene, item: LedgerItem, names: Names) -> bool:
     classes = names.classes_of(item.part)
     entry = scene.entry

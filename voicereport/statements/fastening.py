@@ -128,9 +128,10 @@ def recounted(act: Act, sentence: Sentence) -> Act:
         return act
     texts = [t.text for t in sentence.tokens]
     after = len(sentence.text[: found.start()].split())
+    spoken = [t.text + t.mark for t in sentence.tokens]  # "three, one was missing" is no thirty one
     numbers = [
         n
-        for n in find_numbers(texts)
+        for n in find_numbers(spoken)
         if n.first >= after and n.value == int(n.value) and 0 < n.value <= 60 and n.style not in {"ordinal", "clock"}
     ]
     before = [n for n in find_numbers(texts[:after]) if n.value == act.count]

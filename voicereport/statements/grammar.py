@@ -33,6 +33,7 @@ _PATTERNS = (
     "earth",
     "recount",
     "total",
+    "in_all",
     "habit",
     "insulation",
     "nitrogen",

@@ -210,6 +210,7 @@ def _counted(mark: Placed, found: list[Name], count: float, names: Sequence[Name
 def _count(mark: Placed, sentence: Sentence) -> float | None:
     """How many the counts of a mark come to: "two at the front and two at the back" are four."""
     told = [(f, e, n) for f, e in mark.counts if (n := _count_of(f, e, sentence)) is not None]
+    told = [c for k, c in enumerate(told) if not (k and _of_how_many(c[0], sentence))]
     if len(told) < 2:
         return told[0][2] if told else None
     numbers = [n for _, _, n in told]
@@ -222,6 +223,12 @@ def _count(mark: Placed, sentence: Sentence) -> float | None:
     if grammar().patterns["describes"].search(before) and sum(numbers[1:]) <= numbers[0]:
         return sum(numbers[1:])  # "has eight screws, I've got six out"
     return sum(numbers)
+
+
+def _of_how_many(first: int, sentence: Sentence) -> bool:
+    """True of a number that says how many there are in all: "three of the six", "two more, that's eight"."""
+    before = " ".join(t.text for t in sentence.tokens[max(0, first - 4) : first])
+    return grammar().patterns["in_all"].search(before) is not None
 
 
 def _count_of(first: int, last: int, sentence: Sentence) -> float | None:
