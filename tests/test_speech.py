@@ -404,6 +404,11 @@ def test_sentences_without_a_pause_are_no_segment_longer_than_a_long_one() -> No
     assert all(piece[-1].end - piece[0].start <= 20.0 for piece in cut(words("It is out now. " * 60)))
 
 
+def test_a_window_whose_words_were_all_dropped_has_no_sentences() -> None:
+    assert bounds(()) == []
+    assert cut(()) == []
+
+
 def test_a_long_piece_is_cut() -> None:
     assert all(piece[-1].end - piece[0].start <= 20.4 for piece in cut(words("and so on " * 60)))
 

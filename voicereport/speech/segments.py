@@ -32,7 +32,9 @@ def cut(words: Sequence[Word]) -> list[tuple[Word, ...]]:
 
 def bounds(words: Sequence[Word]) -> list[tuple[int, int]]:
     """[first, last) of the sentences, ended by a full stop, a pause, or their length."""
-    starts = [0] if words else []
+    if not words:
+        return []
+    starts = [0]
     for n in range(1, len(words)):
         if _ends(words[starts[-1] : n], words[n]):
             starts.append(n)
