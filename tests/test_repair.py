@@ -132,6 +132,51 @@ def test_a_word_for_a_unit_after_a_number_becomes_the_unit_and_stays_in_doubt() 
     assert _repaired("16 millivolts and 3 gallons", millivolts=0.1, gallons=0.1) == "16 millivolts and 3 gallons"
 
 
+@pytest.mark.parametrize(
+    ("heard", "meant"),
+    [
+        ("Vore screws out.", "Four screws out."),
+        ("Panel on. Doose screws.", "Panel on. Two screws."),
+        ("Cover's on, for screws.", "Cover's on, four screws."),
+        ("All for screws back in.", "All four screws back in."),
+        ("For screws I use a tray.", "For screws I use a tray."),
+        ("I looked for screws out there.", "I looked for screws out there."),
+        ("Went back to screws.", "Went back to screws."),
+        ("Too late, screws out.", "Too late, screws out."),
+        ("I ate screws out of a tin.", "I ate screws out of a tin."),
+        ("For the cover, out.", "For the cover, out."),
+        ("Not for screws.", "Not for screws."),
+    ],
+)
+def test_a_word_that_sounds_like_a_count_before_fasteners_becomes_it(heard: str, meant: str) -> None:
+    """Spoken English: "four", "for"; a preposition has a verb or a clause to belong to, a count has neither."""
+    found = repair(_said(heard), TRADE).segments[0]
+    assert (found.heard, found.text) == (heard, meant)
+    changed = [w for w, old in zip(found.words, heard.split(), strict=True) if w.word != old]
+    assert all(w.alternative for w in changed)  # the count stays in doubt
+
+
+def test_am_after_decimals_is_no_time_of_day() -> None:
+    assert _repaired("Before it was 1.8 am, now 1.1.") == "Before it was 1.8 amps, now 1.1."
+    assert _repaired("I was there at 8 am.") == "I was there at 8 am."
+
+
+def test_numbers_counted_aloud_are_no_one_number() -> None:
+    found = repair(_said("Connectors 12345 and they click."), TRADE).segments[0]
+    assert found.text == "Connectors 1, 2, 3, 4, 5 and they click."
+    assert found.words[1].alternative == "12345"
+    assert _repaired("Serial number 12345.") == "Serial number 12345."
+    assert _repaired("Screws, 54321 on the bag.") == "Screws, 54321 on the bag."
+
+
+def test_fasteners_begin_no_name() -> None:
+    """A plural is no first half of an English compound."""
+    assert _repaired("Two screws motor out.") == "Two screws, motor out."
+    assert _repaired("All screws panel back on.") == "All screws, panel back on."
+    assert _repaired("Two screws hold the motor.") == "Two screws hold the motor."
+    assert _repaired("Two screw heads are gone.") == "Two screw heads are gone."
+
+
 def test_times_and_doubt_of_a_repaired_word_are_those_of_what_was_heard() -> None:
     said = _said("the moll x connector", moll=0.8)
     old = said.segments[0].words

@@ -29,7 +29,7 @@ from voicereport.speech.hear import Ear, HeardWindow, hear
 from voicereport.speech.memory import give_back
 from voicereport.speech.recognise import Desk, _visits, with_second_look
 from voicereport.speech.resume import Memory
-from voicereport.speech.segments import cut, flags_of, repeats
+from voicereport.speech.segments import bounds, cut, flags_of, repeats
 from voicereport.speech.windows import apart, pack
 from voicereport.transcript import Transcript, Word
 
@@ -405,13 +405,33 @@ def test_windows_are_remembered_and_half_written_ones_are_not_trusted(tmp_path: 
 
 
 def test_segments_end_at_full_stops_and_pauses_but_not_after_mister() -> None:
-    spoken = (*words("Mr. Ashe says it leaks. The plug"), *words("is out", start=9.0))
+    spoken = (*words("Mr. Ashe says it leaks."), *words("The plug", start=4.0), *words("is out", start=9.0))
     assert [" ".join(w.word for w in piece) for piece in cut(spoken)] == [
         "Mr. Ashe says it leaks.",
         "The plug",
         "is out",
     ]
     assert flags_of(words("is out", probability=0.3)) == ("low_confidence",)
+
+
+def test_sentences_in_one_breath_are_one_segment_and_still_looked_at_one_by_one() -> None:
+    """A speaker who goes on at once names in one sentence what the next is about: "Two screws. Motor out." """
+    spoken = (*words("Two screws. Motor out."), *words("Then the fan.", start=4.0))
+    assert [" ".join(w.word for w in piece) for piece in cut(spoken)] == ["Two screws. Motor out.", "Then the fan."]
+    assert [" ".join(w.word for w in spoken[a:b]) for a, b in bounds(spoken)] == [
+        "Two screws.",
+        "Motor out.",
+        "Then the fan.",
+    ]
+
+
+def test_sentences_without_a_pause_are_no_segment_longer_than_a_long_one() -> None:
+    assert all(piece[-1].end - piece[0].start <= 20.0 for piece in cut(words("It is out now. " * 60)))
+
+
+def test_a_window_whose_words_were_all_dropped_has_no_sentences() -> None:
+    assert bounds(()) == []
+    assert cut(()) == []
 
 
 def test_a_long_piece_is_cut() -> None:

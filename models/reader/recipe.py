@@ -70,15 +70,16 @@ class Line:
     subjects: list[tuple[int, int, list[int]]] = field(default_factory=list)  #: start, end, readings
     checks: dict[str, bool] = field(default_factory=dict)
     kind: str = "full"  #: full | checks (acts are not marked) | readings (only those are marked) | context
-    block: str = ""
+    block: str = ""  #: digest of the block, or of the one that it was spoken from
     alone: bool = True  #: no line of the block stands before it
+    raw: str = ""  #: as it stands in the file
 
 
 def parse(raw: str) -> Line:
     """One line of a lines file. Raises ValueError that names the fault."""
     kind = {"> ": "context", "~ ": "checks", "= ": "readings"}.get(raw[:2], "full")
     body, _, tail = (raw if kind == "full" else raw[2:]).partition(" || ")
-    line = Line(text="", kind=kind)
+    line = Line(text="", kind=kind, raw=raw)
     for mark in tail.split():
         if mark[:-1] not in CHECKS or mark[-1] not in "+-":
             raise ValueError(f"no such check: {mark!r}")
@@ -118,29 +119,43 @@ def parse(raw: str) -> Line:
 
 def blocks(folder: Path) -> list[list[Line]]:
     """The blocks of every lines file. Raises ValueError with file and line."""
+    return [block for path in sorted(folder.glob("*.txt")) for block in blocks_of(path)]
+
+
+def blocks_of(path: Path) -> list[list[Line]]:
+    """The blocks of one lines file. Raises ValueError with file and line."""
     out: list[list[Line]] = []
-    for path in sorted(folder.glob("*.txt")):
-        block: list[Line] = []
-        for n, raw in enumerate([*path.read_text(encoding="utf-8").splitlines(), ""], 1):
-            if raw.startswith("# "):
+    block: list[Line] = []
+    spoken_from = ""
+    for n, raw in enumerate([*path.read_text(encoding="utf-8").splitlines(), ""], 1):
+        if raw.startswith("# "):
+            continue
+        if not raw.strip():
+            if block:
+                digest = spoken_from or hashlib.sha256("\n".join(x.text for x in block).encode()).hexdigest()
+                for line in block:
+                    line.block = digest
+                out.append(block)
+            block, spoken_from = [], ""
+            continue
+        try:
+            if raw.startswith("@ "):
+                spoken_from = _digest(raw, block)
                 continue
-            if not raw.strip():
-                if block:
-                    out.append(block)
-                block = []
-                continue
-            try:
-                line = parse(raw.strip())
-            except ValueError as error:
-                raise ValueError(f"{path.name}:{n}: {error}") from error
-            line.before = block[-1].text if block else ""
-            line.alone = not block
-            block.append(line)
-    for block in out:
-        digest = hashlib.sha256("\n".join(x.text for x in block).encode()).hexdigest()
-        for line in block:
-            line.block = digest
+            line = parse(raw.strip())
+        except ValueError as error:
+            raise ValueError(f"{path.name}:{n}: {error}") from error
+        line.before = block[-1].text if block else ""
+        line.alone = not block
+        block.append(line)
     return out
+
+
+def _digest(raw: str, block: list[Line]) -> str:
+    """The digest of the block that the lines below were spoken from. Raises ValueError."""
+    if block or not re.fullmatch("@ [0-9a-f]{64}", raw):
+        raise ValueError("'@ ' and 64 hexadecimal digits stand at the head of a block alone")
+    return raw[2:]
 
 
 def split(found: list[list[Line]]) -> tuple[list[Line], list[Line]]:

@@ -1,4 +1,4 @@
-"""Words as segments that read like sentences."""
+"""Words as sentences, and as segments that hold what was said in one breath."""
 
 from __future__ import annotations
 
@@ -6,7 +6,8 @@ from collections.abc import Sequence
 
 from voicereport.transcript import Flag, Segment, Word
 
-PAUSE_S = 1.5  #: a longer pause ends a segment; speakers pause up to this before a number or a unit
+PAUSE_S = 1.5  #: a longer pause ends a sentence; speakers pause up to this before a number or a unit
+BREATH_S = 0.7  #: a sentence that begins within this is of the same segment: "Two screws. Motor out."
 LONGEST_S = 20.0
 LOW = 0.5  #: word probability under which a segment is doubtful
 _ENDS = (".", "?", "!")
@@ -15,8 +16,18 @@ _AGAIN = 4  #: a group of words as often in a row is a loop
 
 
 def cut(words: Sequence[Word]) -> list[tuple[Word, ...]]:
-    """The words in pieces, ended by a full stop, a pause, or their length."""
-    return [tuple(words[first:last]) for first, last in bounds(words)]
+    """The words in segments: sentences that follow each other without a pause are one, up to LONGEST_S.
+
+    What is read of a segment is read of the whole of it, as people say it: "Compressor fan. Unplugged it."
+    """
+    found: list[tuple[int, int]] = []
+    for first, last in bounds(words):
+        at_once = bool(found) and words[first].start - words[found[-1][1] - 1].end < BREATH_S
+        if at_once and words[last - 1].end - words[found[-1][0]].start <= LONGEST_S:
+            found[-1] = (found[-1][0], last)
+        else:
+            found.append((first, last))
+    return [tuple(words[first:last]) for first, last in found]
 
 
 def bounds(words: Sequence[Word]) -> list[tuple[int, int]]:

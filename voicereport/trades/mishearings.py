@@ -7,7 +7,7 @@ from dataclasses import dataclass, field, replace
 from typing import Any
 
 _SOUND = ("probability", "letters", "score", "alone", "unit", "lead")
-_KEYS = ("include", "sound", "protected", "shortened", "units", "mishearings")
+_KEYS = ("include", "sound", "protected", "shortened", "units", "counts", "mishearings")
 _SHORTENED = ("things", "then", "opens", "bars")
 
 
@@ -34,6 +34,15 @@ class Sound:
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
+class Counts:
+    """When a word stands for a small count: "vore screws out", "all for screws"."""
+
+    heard: Mapping[str, str]  #: what is written, and the count
+    after: frozenset[str]  #: what may stand before it, beside the beginning of a clause
+    then: frozenset[str]  #: what may follow the fasteners, beside the end of a clause
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
 class Shortened:
     """When a plural stands for a thing and a short "is", which sound the same: "covers off", "cover's off"."""
 
@@ -50,7 +59,9 @@ class Repairs:
     listed: tuple[Mishearing, ...] = ()
     sound: Sound | None = None  #: None = nothing is repaired by sound
     shortened: Shortened | None = None  #: None = no plural is taken for a short "is"
+    counts: Counts | None = None  #: None = no word is taken for a count
     units: Mapping[str, str] = field(default_factory=dict)  #: what is written for a unit after a number, and the unit
+    after_decimals: Mapping[str, str] = field(default_factory=dict)  #: the same, only after a number with decimals
     protected: frozenset[str] = frozenset()
     endings: tuple[str, ...] = ()
 
@@ -75,7 +86,15 @@ def read_repairs(
     repairs = Repairs(
         sound=_sound(common.get("sound"), where, faults),
         shortened=_shortened(listing, where, faults),
+        counts=_counts(listing, where, faults),
         units=_units(listing, frozenset(protected.get("words", ())), where, faults),
+        after_decimals={
+            w: str(row["meant"])
+            for d in listing
+            for row in d.get("units", ())
+            if "meant" in row
+            for w in row.get("after_decimals", ())
+        },
         protected=frozenset(protected.get("words", ())),
         endings=tuple(protected.get("endings", ())),
     )
@@ -94,6 +113,22 @@ def _shortened(listing: Iterable[Mapping[str, Any]], where: str, faults: list[st
         return None
     words = {key: frozenset(w for row in rows for w in row.get(key, ())) for key in _SHORTENED}
     return Shortened(**words) if rows else None
+
+
+def _counts(listing: Iterable[Mapping[str, Any]], where: str, faults: list[str]) -> Counts | None:
+    rows = [row for data in listing if "counts" in data for row in [data["counts"]]]
+    strange = sorted({key for row in rows for key in row} - {"heard", "after", "then"})
+    if strange:
+        faults.append(f"{where}: counts: unknown {', '.join(strange)}; allowed: heard, after, then")
+        return None
+    heard = {str(w): str(count) for row in rows for count, ws in row.get("heard", {}).items() for w in ws}
+    if not rows:
+        return None
+    return Counts(
+        heard=heard,
+        after=frozenset(w for row in rows for w in row.get("after", ())),
+        then=frozenset(w for row in rows for w in row.get("then", ())),
+    )
 
 
 def _units(

@@ -20,6 +20,8 @@ _TRAILING = ".,;:!?…)]}\"”’'"
 _NUMBERS = NUMBER_WORDS - {"a", "an", "and"}  # these alone make no number
 _LONGEST_NAME = 4  #: words before a noun that may belong to it
 _LEAST_UNIT = 3  #: letters of what may have been written for a unit
+_LEAST_COUNTED = 4  #: digits in a row from which on they were counted aloud
+_ALL = frozenset({"all", "both"})
 _NEAR = 6  #: words on either side that count as near
 _SOUND_SHARE, _LETTERS_SHARE = 0.6, 0.4
 
@@ -29,7 +31,8 @@ def repair(transcript: Transcript, trade: Trade) -> Transcript:
 
     A listed mishearing is repaired wherever it stands; a word by its sound only where the recogniser doubts it and its
     neighbours make it a name of the trade. Numbers, verbs, denials and units are never changed. A word written for a
-    unit after a number becomes the unit, and stays in doubt.
+    unit after a number becomes the unit, one written for a count before fasteners the count, and both stay in doubt;
+    so do numbers counted aloud that were written as one. Fasteners in the plural begin no name: a comma parts them.
     """
     vocabulary = _vocabulary(trade)
     return replace(transcript, segments=tuple(_segment(s, trade, vocabulary) for s in transcript.segments))
@@ -98,9 +101,10 @@ def _segment(segment: Segment, trade: Trade, vocabulary: _Vocabulary) -> Segment
             words += _exchanged(segment.words[i:end], found.meant)
             i = end
             continue
-        unit = _unit(segment.words, cores, i, trade, vocabulary)
-        if unit:
-            words.append(replace(_exchanged(segment.words[i : i + 1], (unit,))[0], alternative=segment.words[i].word))
+        doubtful = _unit(segment.words, cores, i, trade, vocabulary) or _count(segment.words, cores, i, trade)
+        if doubtful:
+            [put] = _exchanged(segment.words[i : i + 1], (doubtful,))
+            words.append(replace(put, alternative=segment.words[i].word))
             i += 1
             continue
         short = _shortened(segment.words, cores, i, trade)
@@ -108,8 +112,16 @@ def _segment(segment: Segment, trade: Trade, vocabulary: _Vocabulary) -> Segment
             words += _exchanged(segment.words[i : i + 1], short)
             i += 1
             continue
+        counted = _counted(segment.words, cores, i, trade)
+        if counted:
+            first, *rest = _exchanged(segment.words[i : i + 1], counted)
+            words += [replace(first, alternative=segment.words[i].word), *rest]
+            i += 1
+            continue
         sounds = _by_sound(segment.words, cores, i, trade, vocabulary)
         words += _exchanged(segment.words[i : i + 1], (sounds,)) if sounds else [segment.words[i]]
+        if _ends_list(segment.words, cores, i, trade):
+            words[-1] = replace(words[-1], word=words[-1].word + ",")
         i += 1
     if tuple(words) == segment.words:
         return segment
@@ -134,6 +146,8 @@ def _unit(words: Sequence[Word], cores: Sequence[str], i: int, trade: Trade, voc
         return None
     if core in units:
         return units[core]
+    if "." in cores[i - 1] and core in trade.repairs.after_decimals:
+        return trade.repairs.after_decimals[core]
     if rule is None or words[i].probability >= rule.probability or not core.isalpha() or len(core) < _LEAST_UNIT:
         return None
     if core in vocabulary.known or _is_unit(core):
@@ -145,6 +159,47 @@ def _unit(words: Sequence[Word], cores: Sequence[str], i: int, trade: Trade, voc
     if not ranked or ranked[0][0] < rule.unit or (len(ranked) > 1 and ranked[0][0] - ranked[1][0] < rule.lead):
         return None
     return ranked[0][1]
+
+
+def _count(words: Sequence[Word], cores: Sequence[str], i: int, trade: Trade) -> str | None:
+    """The count that word i, right before fasteners in the plural, was written for; or None.
+
+    Only where the clause begins with it, or with what may stand before a count, and the fasteners end the clause or
+    are said to be somewhere: "for screws" in "I looked for screws" and "for screws I use a tray" is none.
+    """
+    rule = trade.repairs.counts
+    if rule is None or cores[i] not in rule.heard or i + 1 == len(cores) or words[i].word[-1] in _TRAILING:
+        return None
+    if not _many(cores[i + 1], trade, ("fastener",)):
+        return None
+    begins = i == 0 or words[i - 1].word[-1] in _TRAILING or cores[i - 1] in rule.after
+    ends = i + 2 == len(cores) or words[i + 1].word[-1] in _TRAILING or cores[i + 2] in rule.then
+    return rule.heard[cores[i]] if begins and ends else None
+
+
+def _many(word: str, trade: Trade, kinds: Sequence[str]) -> bool:
+    """Whether a word is the plural of things of these kinds: screws."""
+    head = trade.words.heads.get((singular(word),))
+    return singular(word) != word and head is not None and head.kind in kinds
+
+
+def _counted(words: Sequence[Word], cores: Sequence[str], i: int, trade: Trade) -> tuple[str, ...] | None:
+    """The numbers that were counted aloud where word i was written for all of them, or None: "connectors 12345"."""
+    word = cores[i]
+    if len(word) < _LEAST_COUNTED or not "123456789".startswith(word):
+        return None
+    beside = [cores[k] for k in (i - 1, i + 1) if 0 <= k < len(cores)]
+    if not any(_many(w, trade, ("fastener", "connector")) for w in beside):
+        return None
+    return (*(f"{digit}," for digit in word[:-1]), word[-1])
+
+
+def _ends_list(words: Sequence[Word], cores: Sequence[str], i: int, trade: Trade) -> bool:
+    """Whether a comma was left out after word i: fasteners in the plural begin no name ("two screws motor out")."""
+    if words[i].word[-1] in _TRAILING or not 0 < i < len(cores) - 1 or not _many(cores[i], trade, ("fastener",)):
+        return False
+    counted = _is_number(cores[i - 1]) or cores[i - 1] in _ALL
+    return counted and (singular(cores[i + 1]),) in trade.words.heads and cores[i + 1] not in trade.words.verbs
 
 
 @lru_cache(maxsize=4096)
