@@ -31,7 +31,7 @@ def cut(words: Sequence[Word]) -> list[tuple[Word, ...]]:
 
 
 def bounds(words: Sequence[Word]) -> list[tuple[int, int]]:
-    """[first, last) of the pieces of `cut`; none of no words, as where all words of a window were over no speech."""
+    """[first, last) of the sentences; none of no words, as where all words of a window were over no speech."""
     if not words:
         return []
     starts = [0]
