@@ -34,6 +34,7 @@ from voicereport.wording.quantities import find_quantities
 __all__ = ["Reading", "Statements", "begin_reading", "read_statements"]
 
 
+_FASTENED = frozenset({"remove", "refit", "replace", "loosen", "tighten", "cut"})
 ANOTHER_APPLIANCE = "another appliance"  #: why a clause asserts nothing of this job
 
 
@@ -189,23 +190,20 @@ class Reading:
                 key = None
             if key is not None:
                 chance = marked.asserts.get(key.check, 0.0)
-                surest = _plain(sentence, found) and chance >= self.keys.surest
-                settled = self._with_key(key, act, commitment, sentence.text, chance, surest=surest)
+                settled = self._with_key(key, act, commitment, sentence.text, chance)
                 if settled is None:
                     continue
                 status = settled
             out.append(replace(act, status=status))
         return out
 
-    def _with_key(
-        self, key: Key, act: Act, found: Commitment, text: str, chance: float, *, surest: bool = False
-    ) -> StepStatus | None:
+    def _with_key(self, key: Key, act: Act, found: Commitment, text: str, chance: float) -> StepStatus | None:
         """The status of a step that a check of the highest kind rests on; None where the step says nothing new.
 
-        chance: 0..1, the reader's, that the line asserts it. surest: it is as sure as it gets, of a plain assertion.
+        chance: 0..1, the reader's, that the line asserts it.
         """
         asserted = found.status == "done"
-        forbidden = key.forbids(text) and not surest
+        forbidden = key.forbids(text)
         if forbidden and chance < key.sure:
             return None  # a control, another appliance: nothing is isolated
         if asserted and key.stays and key.stays.search(text) and self._in_force(act):
@@ -213,7 +211,7 @@ class Reading:
         status = act.status
         if status in {"not_done", "unclear"} and asserted and chance >= key.sure:
             status = "done"  # the line asserts it, and no cue takes it back: the mark alone says otherwise
-        spoken_of = surest or all(p.search(text) for p in key.about[-1:])
+        spoken_of = all(p.search(text) for p in key.about[-1:])
         agreed = asserted and key.agrees(chance, text) and not forbidden and spoken_of
         if status == "done" and not agreed:
             status = "unclear"
@@ -240,15 +238,13 @@ class Reading:
         text, segment = sentence.text, sentence.segment.id
         for key in self.keys.keys:
             chance = marked.asserts.get(key.check, 0.0)
-            surest = chance >= self.keys.surest and _plain(sentence, found)
-            known = all(p.search(text) for p in key.about)
-            allowed = (known and not key.forbids(text)) or (surest and (known or _is_whole_line(sentence)))
-            if not key.gives or chance < key.sure or not allowed:
+            known = all(p.search(text) for p in key.about) and not key.forbids(text)
+            if not key.gives or chance < key.sure or not known:
                 continue
             heard = {"done", "not_done"} if key.negated else {"done"}
             asserting = [p for p, c in zip(parts, found, strict=True) if c.status in heard]
             named = [p for p in asserting if any(e.search(p.text) for e in key.about)]
-            clear = named[0] if named else asserting[-1] if surest and asserting else None
+            clear = named[0] if named else None
             if clear is None:
                 continue
             for gift in key.gives:
@@ -300,6 +296,8 @@ class Reading:
                 continue
             head = act.part.split()[-1]
             if any(a.action == act.action or (a.part.split()[-1] == head) for a in learned):
+                continue
+            if act.kind == "fastener" and act.action not in _FASTENED:
                 continue
             if act.kind == "fastener" and act.count and not described and not taken_elsewhere(sentence, marked.marks):
                 out.append(act)
@@ -496,16 +494,6 @@ def _either(clause: Clause, words: Words) -> bool:
     first = next((t.text for t in clause.tokens if t.text not in skip), "")
     tenses = {f.tense for f in words.verbs.get(first, ())}
     return "base" in tenses and bool(tenses & {"past", "part"})
-
-
-def _is_whole_line(sentence: Sentence) -> bool:
-    """True where no other sentence stands in the line, so that what the reader says of the line is said of this one."""
-    return sentence.first == 0 and sentence.last == len(sentence.segment.words)
-
-
-def _plain(sentence: Sentence, found: tuple[Commitment, ...]) -> bool:
-    """True where every clause of the sentence is an assertion, and nothing is asked."""
-    return not sentence.question and all(c.status == "done" for c in found)
 
 
 def _wetter(marked: Marked) -> bool:

@@ -23,7 +23,10 @@ _INWARD = frozenset({"refit", "replace", "reconnect", "reseal"})
 
 def _stated(sentence: Sentence, name: Name, names: Sequence[Name], words: Words) -> tuple[Act, Placed] | None:
     """What a count of fasteners and the preposition after it say without a verb: "ten screws from the outer panel"."""
-    after = [t.text for t in sentence.tokens[name.last : name.last + 2]]
+    after = [t.text for t in sentence.tokens[name.last : name.last + 4]]
+    while after and after[0] in grammar().words["in_total"]:
+        after = after[1:]
+    after = after[:2]
     if not after or name.count is None or sentence.tokens[name.last - 1].mark:
         return None
     if grammar().patterns["describes"].search(" ".join(t.text for t in sentence.tokens[: name.first])):
@@ -35,7 +38,7 @@ def _stated(sentence: Sentence, name: Name, names: Sequence[Name], words: Words)
         if after[0] in {"in", "into", "onto"}
         else None
     )
-    owner = next((n for n in names if n.first >= name.last and n.first - name.last <= 4 and n.kind != "fastener"), None)
+    owner = next((n for n in names if n.first >= name.last and n.first - name.last <= 5 and n.kind != "fastener"), None)
     if action is None or owner is None or owner.part in words.not_parts:
         return None
     part, _ = split_fastener(name, words)

@@ -34,6 +34,8 @@ _PATTERNS = (
     "recount",
     "total",
     "in_all",
+    "water_runs",
+    "left_over",
     "habit",
     "insulation",
     "nitrogen",

@@ -105,6 +105,8 @@ def held(act: Act, scene: Scene) -> Act:
     if own is not None and called is not None:
         named = replace(own, part=called, kind="part")
         return replace(act, holds=completed(named, scene.memory, scene.words).part)
+    if _is_plainly_said(act, scene):
+        return act
     best = choice(candidates(act, scene))
     if own is None and not scene.mark.things_before and _WAYS.get(act.action) == "in":
         for kind in _kinds_out(scene.memory):  # only a number, or a pronoun: the kind is that of what is out
@@ -116,6 +118,14 @@ def held(act: Act, scene: Scene) -> Act:
         return act
     full = dict(pair.split("=") for pair in grammar().words["held_names"])
     return replace(act, holds=full.get(best.part, best.part))
+
+
+def _is_plainly_said(act: Act, scene: Scene) -> bool:
+    """Whether the reader and the words agree: "two screws out of the fan bracket"."""
+    if act.holds is None or scene.own is None or not scene.mark.holds:
+        return False
+    named = holder_of(whole_of(scene.sentence), scene.own, tuple(scene.names))
+    return named is not None and alike(completed(named, scene.memory, scene.words).part, act.holds)
 
 
 def choice(told: Sequence[Candidate]) -> Candidate | None:

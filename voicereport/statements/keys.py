@@ -52,7 +52,6 @@ class Keys:
     """All keys."""
 
     keys: tuple[Key, ...]
-    surest: float = 2.0  #: chance from which the reader needs no words of `about` and heeds no `unless`; over 1: never
 
     def of_act(self, action: str, part: str) -> Key | None:
         """The key of the check that such a step can confirm, None where it needs no second key."""
@@ -106,4 +105,4 @@ def load_keys() -> Keys:
         )
         for row in data["keys"]
     )
-    return Keys(keys=keys, surest=data["every"]["surest"])
+    return Keys(keys=keys)

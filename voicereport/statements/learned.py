@@ -42,7 +42,7 @@ def learned_acts(
     names = names_in(whole, words)
     out: list[tuple[Act, Placed]] = []
     waiting = list(names)
-    for mark in _merged(marks):
+    for mark in _merged(marks, sentence):
         first = min([mark.first, *(f for f, _ in (*mark.things, *mark.holds))])
         _mention(waiting, first, memory, words, sentence)  # what was named up to here is what a pronoun may stand for
         for name in things_of(mark, sentence, names, words, memory):
@@ -78,14 +78,32 @@ def learned_acts(
     out = [x for pair in out for x in _its_fasteners(*pair, out, memory)]
     told: list[tuple[Act, Placed]] = []
     for act, mark in out:
+        again = _same_again(mark, sentence, told)
+        if again is not None:
+            told.append((replace(again, span=act.span), mark))
+            continue
         new = held(recounted(act, sentence), Scene(mark=mark, found=out, sentence=sentence, names=names, words=words,
                                                  memory=memory))  # fmt: skip
         if new.kind != "fastener" or not any(
             (o.action, o.part, o.count, o.holds, o.status) == (new.action, new.part, new.count, new.holds, new.status)
-            for o, _ in told
+            and (m.counts == mark.counts or not mark.counts)
+            for o, m in told
         ):
             told.append((new, mark))
     return settled(sentence, told, words, memory)
+
+
+def _same_again(mark: Placed, sentence: Sentence, told: Sequence[tuple[Act, Placed]]) -> Act | None:
+    """ "Three bolts out of the left hinge, same again on the right": the fasteners just told, of the other side."""
+    if not told or "same" not in {t.text for t in sentence.tokens[mark.first : mark.last]}:
+        return None
+    last = told[-1][0]
+    sides = grammar().words["sides"]
+    side = next((t.text for t in sentence.tokens[mark.last :] if t.text in sides), None)
+    if side is None or last.kind != "fastener" or last.holds is None:
+        return None
+    bare = [w for w in last.holds.split() if w not in sides]
+    return replace(last, holds=" ".join([side, *bare]))
 
 
 def _its_fasteners(
@@ -126,17 +144,21 @@ def _mention(waiting: list[Name], end: int, memory: Memory, words: Words, senten
             memory.named.append(name.part)
 
 
-def _merged(marks: Sequence[Placed]) -> list[Placed]:
+def _merged(marks: Sequence[Placed], sentence: Sentence) -> list[Placed]:
     """Pieces of one act's words as one mark: the same act of the same things, said of one thing or of none."""
     out: list[Placed] = []
     for mark in marks:
         last = out[-1] if out else None
+        if {t.text for t in sentence.tokens[mark.first : mark.last]} <= grammar().words["articles"]:
+            continue  # no act is said by an article
         if last and mark.first == last.last and mark.things == last.things and mark.last - mark.first == 1:
             continue  # "cut out": one act, its particle marked as another
         if (
             last
             and last.mark.action == mark.mark.action
+            and "same" not in {t.text for t in sentence.tokens[mark.first : mark.last]}
             and last.mark.status == mark.mark.status
+            and not (last.counts and mark.counts and last.counts[-1][1] <= mark.counts[0][0] and mark.first > last.last)
             and (mark.things == last.things or (not mark.things and mark.first - last.last <= 3))
         ):
             counts = last.counts or mark.counts

@@ -60,7 +60,7 @@ def things_of(mark: Placed, sentence: Sentence, names: tuple[Name, ...], words: 
     ]
     if found:
         if count is not None:
-            _counted(mark, found, count, names)
+            _counted(mark, found, count, names, several=len(_numbers(mark, sentence)) > 1)
         memory.things = [*memory.things[-8:], *found]
         return found
     action = mark.mark.action
@@ -183,9 +183,9 @@ def _joined(
     return out
 
 
-def _counted(mark: Placed, found: list[Name], count: float, names: Sequence[Name]) -> None:
+def _counted(mark: Placed, found: list[Name], count: float, names: Sequence[Name], *, several: bool) -> None:
     """Gives the count to the thing that it stands before, or to the thing that can be many."""
-    if len(mark.counts) > 1 and sum(n.count is not None for n in found) >= 1:
+    if several and sum(n.count is not None for n in found) >= 1:
         return  # "both clips, four screws": each has its own
     end = mark.counts[-1][1]
     owner = next((n for n in names if n.first <= end < n.last or n.first == end or (n.first < end <= n.last)), None)
@@ -209,8 +209,7 @@ def _counted(mark: Placed, found: list[Name], count: float, names: Sequence[Name
 
 def _count(mark: Placed, sentence: Sentence) -> float | None:
     """How many the counts of a mark come to: "two at the front and two at the back" are four."""
-    told = [(f, e, n) for f, e in mark.counts if (n := _count_of(f, e, sentence)) is not None]
-    told = [c for k, c in enumerate(told) if not (k and _of_how_many(c[0], sentence))]
+    told = _numbers(mark, sentence)
     if len(told) < 2:
         return told[0][2] if told else None
     numbers = [n for _, _, n in told]
@@ -223,6 +222,19 @@ def _count(mark: Placed, sentence: Sentence) -> float | None:
     if grammar().patterns["describes"].search(before) and sum(numbers[1:]) <= numbers[0]:
         return sum(numbers[1:])  # "has eight screws, I've got six out"
     return sum(numbers)
+
+
+def _numbers(mark: Placed, sentence: Sentence) -> list[tuple[int, int, float]]:
+    """The counts of a mark that say how many moved: first and last token, and the number."""
+    told = [(f, e, n) for f, e in mark.counts if (n := _count_of(f, e, sentence)) is not None]
+    told = [c for k, c in enumerate(told) if not (k and _of_how_many(c[0], sentence))]
+    return [c for c in told if not _left_over(c[1], sentence)] or told[:1]
+
+
+def _left_over(last: int, sentence: Sentence) -> bool:
+    """True of a number of those that went nowhere: "one screw left over", "two short"."""
+    after = " ".join(t.text for t in sentence.tokens[last : last + 4])
+    return grammar().patterns["left_over"].match(after) is not None
 
 
 def _of_how_many(first: int, sentence: Sentence) -> bool:

@@ -18,6 +18,7 @@ from typing import TYPE_CHECKING, Any, Literal
 from voicereport.errors import PackError
 from voicereport.paths import models_dir
 from voicereport.report import Action, QuantityName, StepStatus
+from voicereport.statements.spelling import spelled
 
 if TYPE_CHECKING:
     import numpy as np
@@ -89,7 +90,7 @@ class Reader:
     def _read(self, line: str, before: str) -> Marked:
         import numpy as np
 
-        plain = line.replace("’", "'").replace("‘", "'")
+        plain, owner = spelled(line.replace("’", "'").replace("‘", "'"))
         context = (
             self._tokenizer.encode(before.replace("’", "'"), add_special_tokens=False).ids[-self._context :]
             if before
@@ -108,6 +109,9 @@ class Reader:
         denies = {c: float(chances[n, 2]) for n, c in enumerate(self._checks)}
         own = _by_word(words[0][len(head) : len(head) + len(ids)], plain, offsets, 1 + len(self._actions),
                        len(self._statuses))  # fmt: skip
+        offsets = [
+            (owner[a][0], owner[b - 1][1]) if b > a else (a, a) for a, b in offsets
+        ]  # of the line as it was written
         values, chances_ = self._values(own, offsets)
         return Marked(
             marks=self._marks(own, offsets),

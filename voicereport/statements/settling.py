@@ -11,7 +11,7 @@ from voicereport.statements.acts import Memory, still_off
 from voicereport.statements.grammar import grammar
 from voicereport.statements.names import Name, names_in
 from voicereport.statements.placing import Placed, unmarked
-from voicereport.statements.tokens import Sentence, whole_of
+from voicereport.statements.tokens import Sentence, Token, whole_of
 from voicereport.statements.values import Act
 from voicereport.trades.words import Words, singular
 from voicereport.wording.numbers import find_numbers
@@ -30,6 +30,7 @@ def settled(sentence: Sentence, found: Found, words: Words, memory: Memory) -> F
     found = [_excepted(act, mark, sentence) for act, mark in found]
     found = [(_all_but_one(a, m, sentence, found), m) for a, m in found]
     found = [(_tested(a, sentence, words, memory), m) for a, m in found]
+    found = [(a, m) for a, m in found if not _water_runs(a, m, sentence)]
     found = [(a, m) for a, m in found if not _put_aside(a, m, sentence) and not _described(a, m, sentence)]
     found = [(_as_its_part(a, m, sentence, found), m) for a, m in found]
     found = _once(found, [(_counted_aloud(a, sentence), m) for a, m in found])
@@ -110,12 +111,29 @@ def tallied(sentence: Sentence, memory: Memory) -> bool:
     )
 
 
+def _water_runs(act: Act, mark: Placed, sentence: Sentence) -> bool:
+    """ "The water ran down the drain": nothing was run to test it."""
+    said = " ".join(t.text for t in sentence.tokens[max(0, mark.first - 2) : mark.last])
+    return act.action == "run_test" and grammar().patterns["water_runs"].search(said) is not None
+
+
+def _up_to_a_new_subject(sentence: Sentence, first: int) -> list[Token]:
+    """The tokens from `first` to a pause after which something else is spoken of: "…, the broken one's in the bin"."""
+    tokens = list(sentence.tokens[first:])
+    for n, token in enumerate(tokens):
+        follows = {t.text for t in tokens[n + 1 : n + 5]}
+        if token.mark and follows & {"’s", "is", "are", "was", "were"} and follows & {"the", "that", "this", "one"}:
+            return tokens[: n + 1]
+    return tokens
+
+
 def _put_aside(act: Act, mark: Placed, sentence: Sentence) -> bool:
     """Fasteners put into a tray or a pocket went nowhere that counts."""
     if act.kind != "fastener" or act.action not in {"refit", "close", "replace"}:
         return False
-    after = " ".join(t.text for t in sentence.tokens[mark.first :])
-    return grammar().patterns["put_aside"].search(after) is not None
+    after = " ".join(t.text for t in _up_to_a_new_subject(sentence, mark.first))
+    place = grammar().patterns["put_aside"].search(after)
+    return place is not None
 
 
 def _described(act: Act, mark: Placed, sentence: Sentence) -> bool:
