@@ -1,6 +1,6 @@
 """Voices marked lines of the reader in noise, for models/reader/heard.py, which makes lines of what is heard in them.
 
-    python demo_audio/make_heard.py FILE... --voices FOLDER --out OUT [--levels 10,5,15] [--first 1] [--count 21]
+    python demo_audio/make_heard.py FILE... --voices FOLDER --out OUT [--levels 10,5,15] [--first 1] [--count 25]
 
 FILE is one of models/reader/lines. A block of twenty lines or more is spoken as one narration, shorter ones together,
 thirty lines at a time; the files take turns. OUT gets clean/NAME.wav with NAME.json beside it, {"voice", "lines":
@@ -108,7 +108,7 @@ def main(arguments: list[str] | None = None) -> int:
     parser.add_argument("--out", type=Path, required=True)
     parser.add_argument("--levels", default="10,5,15", help="dB of the speech above the noise, in turn")
     parser.add_argument("--first", type=int, default=1, help="narration to begin with, from 1")
-    parser.add_argument("--count", type=int, default=21, help="narrations in all")
+    parser.add_argument("--count", type=int, default=25, help="narrations in all")
     told = parser.parse_args(arguments)
     levels = [float(level) for level in told.levels.split(",")]
     try:
