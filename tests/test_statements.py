@@ -220,7 +220,7 @@ def test_what_stands_for_the_thing_spoken_of() -> None:
 
 def test_a_copy_that_reads_on_leaves_the_reading_as_it_was() -> None:
     """What is read ahead of its time is read again: a copy goes on apart, and asking for the claims changes nothing."""
-    said = ("Remove the cover.", "Put both screws back in the panel.", "Unplug the fan.", "Remove the tray.")
+    said = ("Remove the cover.", "Set the bracket back on.", "Unplug the fan.", "Remove the tray.")
     lines = transcript_of(*said).segments
     reading = Reading(FRIDGE, "Cel", reader_of("reader"), load_keys())
     reading.take_segment(lines[0], 1)

@@ -34,6 +34,7 @@ from voicereport.wording.quantities import find_quantities
 __all__ = ["Reading", "Statements", "begin_reading", "read_statements"]
 
 
+_FITTED = frozenset({"done", "narrated"})  #: a part that is only planned or advised is not used
 _FASTENED = frozenset({"remove", "refit", "replace", "loosen", "tighten", "cut"})
 ANOTHER_APPLIANCE = "another appliance"  #: why a clause asserts nothing of this job
 
@@ -58,6 +59,7 @@ class Reading:
         self.subject: str | None = None
         self.corrected = False  #: the last sentence began a correction and named no act yet
         self.recent = True  #: the last sentence named something
+        self.loose: tuple[tuple[str, int, int], str] | None = None  #: a part's number that no act took, and its segment
         self.heard: Heard | None = None  #: the last sentence, and the fields of the job that it stated
         self.before = ""  #: the line before this one
         self.heard_in = ""  #: the recording that is read
@@ -412,14 +414,20 @@ class Reading:
     def _number(self, sentence: Sentence, acts: list[Act]) -> None:
         """A part number goes with the part that the sentence fits."""
         number = self.heard.part if self.heard is not None else None
+        line = sentence.segment.id
+        if number is None and self.loose is not None and self.loose[1] == line:
+            number = self.loose[0]  # "New sensor then, N T five. It's in"
+        self.loose = None
         if number is None:
             return
         for n, act in enumerate(acts):
-            if act.action == "replace" and act.kind != "fastener":
+            if act.action == "replace" and act.kind != "fastener" and act.status in _FITTED:
                 acts[n] = replace(act, part_number=number[0])
                 return
+        self.loose = (number, line) if not acts else None
         if (self.acts and self.acts[-1].action in {"replace", "refit"}) or acts:
-            last = next((a for a in reversed([*self.acts, *acts]) if a.action == "replace"), None)
+            last = next((a for a in reversed([*self.acts, *acts])
+                         if a.action == "replace" and a.kind != "fastener" and a.status in _FITTED), None)  # fmt: skip
             if last is not None and last.part_number is None:
                 self.fitted.append(
                     Fitted(part=last.part, part_number=number[0], quantity=last.count or 1, span=last.span)

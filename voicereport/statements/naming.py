@@ -31,6 +31,9 @@ def things_of(mark: Placed, sentence: Sentence, names: tuple[Name, ...], words: 
     count = _count(mark, sentence)
     found: list[Name] = []
     for first, last in mark.things:
+        bare = {t.text for t in sentence.tokens[first:last]} <= grammar().words["fresh_words"]
+        if bare and len(mark.things) > 1:
+            continue  # "a fresh strip", of which only the adjective was marked
         found += _named(first, last, sentence, names, words, memory, mark.mark.action, count)
     earlier = [n for text in mark.things_before if (n := named_before(text, memory, words)) is not None]
     if not found:
