@@ -15,7 +15,7 @@ from voicereport.report import Action
 from voicereport.statements.acts import Memory
 from voicereport.statements.names import Name
 from voicereport.statements.placing import Placed
-from voicereport.statements.settling import owned, settled, tallied
+from voicereport.statements.settling import mains_plug, owned, settled, tallied
 from voicereport.statements.values import Act
 
 
@@ -171,3 +171,24 @@ def test_whose_plug_it_is() -> None:
     off = act("fan plug off", "disconnect", "fan plug", kind="connector")
     memory = Memory(named=["water valve"], acts=[off])
     assert owned(plug, sentence_of("Plug pushed home."), WORDS, memory, "reconnect").part == "fan plug"
+
+
+def test_a_plug_that_goes_back_is_the_appliance_s_where_no_connector_is_apart() -> None:
+    off = act("the plug is out", "isolate", "power supply", kind="part")
+    apart = act("fan harness off", "disconnect", "fan harness", kind="connector")
+    back = act("fan harness on", "reconnect", "fan harness", kind="connector")
+    assert mains_plug(Memory(acts=[off, apart, back]))
+    assert not mains_plug(Memory(acts=[off, apart]))
+    assert not mains_plug(Memory(acts=[apart, back]))
+    on = act("the plug is in", "restore_power", "power supply", kind="part")
+    assert not mains_plug(Memory(acts=[off, apart, back, on]))
+
+
+def test_a_lock_on_the_supply_takes_nothing_off() -> None:
+    line = "it's locked out"
+    assert come_to(line, [(act(line, "remove", "capacitor", kind="part"), mark(line, "locked out"))]) == []
+
+
+def test_water_that_runs_is_no_test_run() -> None:
+    line = "the water ran down the drain"
+    assert come_to(line, [(act(line, "run_test", "appliance", kind="part"), mark(line, "ran"))]) == []

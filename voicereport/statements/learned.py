@@ -13,7 +13,7 @@ from voicereport.statements.holding import Scene, held
 from voicereport.statements.names import Name, names_in
 from voicereport.statements.naming import THINGS_OF, completed, named_before, things_of
 from voicereport.statements.placing import Placed
-from voicereport.statements.settling import owned, settled
+from voicereport.statements.settling import mains_plug, owned, settled
 from voicereport.statements.tokens import Clause, Sentence, clause_with, whole_of
 from voicereport.statements.values import Act
 from voicereport.trades.words import Words, singular
@@ -203,7 +203,9 @@ def _act(
             not name.plural
             and (name.count or 1) == 1
             and (
-                not any(a.kind == "connector" and a.action == "disconnect" for a in memory.acts[-12:]) or part != "plug"
+                not any(a.kind == "connector" and a.action == "disconnect" for a in memory.acts[-12:])
+                or part != "plug"
+                or (action in {"reconnect", "refit"} and mains_plug(memory))
             )
         )
     ):

@@ -30,7 +30,7 @@ def settled(sentence: Sentence, found: Found, words: Words, memory: Memory) -> F
     found = [_excepted(act, mark, sentence) for act, mark in found]
     found = [(_all_but_one(a, m, sentence, found), m) for a, m in found]
     found = [(_tested(a, sentence, words, memory), m) for a, m in found]
-    found = [(a, m) for a, m in found if not _water_runs(a, m, sentence)]
+    found = [(a, m) for a, m in found if not _water_runs(a, m, sentence) and not _locked(a, m, sentence)]
     found = [(a, m) for a, m in found if not _put_aside(a, m, sentence) and not _described(a, m, sentence)]
     found = [(_as_its_part(a, m, sentence, found), m) for a, m in found]
     found = _once(found, [(_counted_aloud(a, sentence), m) for a, m in found])
@@ -109,6 +109,12 @@ def tallied(sentence: Sentence, memory: Memory) -> bool:
     return grammar().patterns["tally"].search(sentence.text) is not None and any(
         a.kind == "fastener" and a.status in _MOVED for a in memory.acts
     )
+
+
+def _locked(act: Act, mark: Placed, sentence: Sentence) -> bool:
+    """ "It's locked out": a lock on the supply takes nothing off."""
+    said = {t.text for t in sentence.tokens[max(0, mark.first - 1) : mark.last]}
+    return act.action in {"remove", "disconnect"} and bool(said & grammar().words["locks"])
 
 
 def _water_runs(act: Act, mark: Placed, sentence: Sentence) -> bool:
@@ -298,9 +304,27 @@ def _told_again(act: Act, mark: Placed, sentence: Sentence, memory: Memory) -> b
     return moved == act.count
 
 
+def mains_plug(memory: Memory) -> bool:
+    """Whether a plug that goes back in can only be the appliance's own: the supply is off, no connector is apart."""
+    apart: set[str] = set()
+    supply = ""
+    for act in memory.acts:
+        if act.status not in _MOVED:
+            continue
+        if act.part == "power supply":
+            supply = act.action
+        elif act.kind == "connector" and act.action in {"disconnect", "loosen", "remove"}:
+            apart.add(act.part)
+        elif act.kind == "connector" and act.action in {"reconnect", "refit"}:
+            apart.discard(act.part)
+    return supply == "isolate" and not apart
+
+
 def owned(name: Name, sentence: Sentence, words: Words, memory: Memory, action: Action) -> Name:
     """A connector that is only called plug or lead is the one that is apart, or belongs to the part spoken of last."""
     if name.kind != "connector" or not name.bare or len(name.part.split()) != 1 or name.part in {"cord", "flex"}:
+        return name
+    if action in _INWARD and name.part == "plug" and not name.plural and mains_plug(memory):
         return name
     if action in _INWARD:
         plugs = [a for a in memory.acts if a.kind == "connector"]
