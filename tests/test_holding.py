@@ -112,3 +112,13 @@ def test_weights_of_another_program_are_refused(tmp_path: object, monkeypatch: p
     finally:
         monkeypatch.undo()
         holding.weights.cache_clear()
+
+
+def test_the_wheel_carries_the_weights() -> None:
+    """They are read at run time, so that an installed program needs them as much as the reader."""
+    import tomllib
+    from pathlib import Path
+
+    project = tomllib.loads((Path(__file__).parent.parent / "pyproject.toml").read_text(encoding="utf-8"))
+    carried = project["tool"]["hatch"]["build"]["targets"]["wheel"]["force-include"]
+    assert carried["models/reader/holders.toml"] == "voicereport/_data/models/reader/holders.toml"
