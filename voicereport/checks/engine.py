@@ -27,7 +27,7 @@ def check_report(report: Report, trade: Trade, *, profile: Profile = "US") -> Re
     checks = []
     for entry in trade.entries.entries:
         scene = Scene(entry=entry, book=trade.entries, events=events)
-        checks.append(_check(scene, _judge(scene, report, trade) or _uncalled(scene, events, trade), profile))
+        checks.append(_check(scene, _judge(scene, report, trade) or _uncalled(scene, trade), profile))
     checks = [_with_limits(check, report, trade) for check in checks]
     return report.model_copy(update={"checks": tuple(checks), "status": status_of(checks)})
 
@@ -43,7 +43,7 @@ def check_said(report: Report, trade: Trade, *, segments: frozenset[str], profil
     checks = []
     for entry in trade.entries.entries:
         scene = Scene(entry=entry, book=trade.entries, events=events)
-        verdict = _said(scene, inside, events, report, trade, segments)
+        verdict = _said(scene, inside, report, trade, segments)
         if verdict is not None:
             checks.append(_check(scene, verdict, profile))
     return tuple(checks)
@@ -74,19 +74,17 @@ def _judge(scene: Scene, report: Report, trade: Trade) -> Verdict | None:
     return order.judge(scene)
 
 
-def _uncalled(scene: Scene, events: Iterable[Event], trade: Trade) -> Verdict | None:
+def _uncalled(scene: Scene, trade: Trade) -> Verdict | None:
     """What is plainly asserted stands confirmed, too, where nothing was heard that calls for it."""
     if not scene.entry.asserted_counts:
         return None
     if scene.entry.rule == "ledger":
         return restored.uncalled(scene, trade.words)
-    verdict = order.said(scene, events)
+    verdict = order.said(scene, scene.events)
     return verdict if verdict is not None and verdict.state == "confirmed" else None
 
 
-def _said(
-    scene: Scene, inside: list[Event], events: Iterable[Event], report: Report, trade: Trade, segments: frozenset[str]
-) -> Verdict | None:
+def _said(scene: Scene, inside: list[Event], report: Report, trade: Trade, segments: frozenset[str]) -> Verdict | None:
     if scene.entry.rule == "spoken":
         verdict = _spoken(scene.entry, report)
         return verdict if any(e.segment in segments for e in verdict.evidence) else None
@@ -94,7 +92,7 @@ def _said(
         touched = [e for e in inside if e.kind == "step" and e.action in scene.entry.restored_by]
         if not touched:
             return None
-        return restored.judge(scene, report, trade.words) or _uncalled(scene, events, trade)
+        return restored.judge(scene, report, trade.words) or _uncalled(scene, trade)
     return order.said(scene, inside)
 
 

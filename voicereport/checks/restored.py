@@ -6,14 +6,14 @@ from collections.abc import Iterable
 
 from voicereport.checks.events import Event, Names, beside
 from voicereport.checks.order import Scene, Verdict, poorly_heard, same_part, worst
-from voicereport.report import Evidence, LedgerItem, Report
+from voicereport.report import Evidence, ItemKind, LedgerItem, Report
 
 _ACTED = ("done", "narrated")
 
 
 def judge(scene: Scene, report: Report, names: Names) -> Verdict | None:
     """The verdict over the ledger's items of the entry's kinds and classes; None where there are none."""
-    items = [i for i in report.ledger.items if _falls_under(scene, i, names)]
+    items = [i for i in report.ledger.items if _falls_under(scene, i.part, i.kind, names)]
     if not items:
         return None
     verdicts = [_counted(scene, i) if scene.entry.counted else _item(scene, i, report) for i in items]
@@ -26,7 +26,7 @@ def judge(scene: Scene, report: Report, names: Names) -> Verdict | None:
 def uncalled(scene: Scene, names: Names) -> Verdict | None:
     """Confirmed where things are plainly said to be back that nobody was heard to take off; else None."""
     said = [e for e in scene.events if e.kind == "step" and e.action in scene.entry.restored_by
-            and e.status != "retracted" and _is_of(scene, e, names)]  # fmt: skip
+            and e.status != "retracted" and _falls_under(scene, e.name, names.kind_of(e.name), names)]  # fmt: skip
     firm = [e for e in said if e.status == "done" and not poorly_heard(e, scene.book.least_confidence)]
     if not firm or len(firm) < len(said):
         return None
@@ -39,20 +39,13 @@ def uncalled(scene: Scene, names: Names) -> Verdict | None:
     return Verdict(state="confirmed", evidence=tuple(e for f in firm for e in f.evidence))
 
 
-def _is_of(scene: Scene, event: Event, names: Names) -> bool:
-    """Whether a step moves what the entry asks about."""
-    classes = names.classes_of(event.name)
-    if scene.entry.not_classes & classes:
-        return False
-    return names.kind_of(event.name) in scene.entry.kinds or bool(scene.entry.classes & classes)
-
-
-def _falls_under(scene: Scene, item: LedgerItem, names: Names) -> bool:
-    classes = names.classes_of(item.part)
+def _falls_under(scene: Scene, part: str, kind: ItemKind, names: Names) -> bool:
+    """Whether the entry asks about a thing of that name and kind."""
+    classes = names.classes_of(part)
     entry = scene.entry
     if entry.not_classes & classes:
         return False
-    return item.kind in entry.kinds or bool(entry.classes & classes)
+    return kind in entry.kinds or bool(entry.classes & classes)
 
 
 def label(item: LedgerItem) -> str:

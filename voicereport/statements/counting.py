@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from functools import lru_cache
 from typing import Literal
 
 from voicereport.report import Action
 from voicereport.statements.acts import Memory
 from voicereport.statements.grammar import grammar
+from voicereport.statements.holding import alike
 from voicereport.statements.names import names_in
 from voicereport.statements.tokens import Sentence, whole_of
 from voicereport.statements.values import Act
@@ -40,7 +39,7 @@ def counted(
     for sentence in sentences:
         number = total(sentence.text)
         if number is not None and not sentence.question:
-            here = _with_total(number, sentence, here, acts[:start], words)
+            here = _with_total(number, sentence, here, acts[:start])
     return tuple(here)
 
 
@@ -116,14 +115,9 @@ def _alone(piece: Sequence[str], reached: float) -> float | None:
     return found[0].value
 
 
-@lru_cache(maxsize=1)
-def _total_pattern() -> re.Pattern[str]:
-    return grammar().patterns["total"]
-
-
 def total(text: str) -> float | None:
     """The number of a sentence that ends on a total: "so that's eight", "and that's your ten out"."""
-    match = _total_pattern().search(text)
+    match = grammar().patterns["total"].search(text)
     found = find_numbers([match.group(1) or match.group(2)]) if match else ()
     return found[0].value if found and 1 < found[0].value <= _MOST else None
 
@@ -163,7 +157,7 @@ def _held_by(part: str | None, acts: Sequence[Act]) -> str | None:
     return next((a.part for a in reversed(acts) if a.kind == "fastener" and a.holds and a.holds == part), None)
 
 
-def _with_total(number: float, sentence: Sentence, here: list[Act], before: Sequence[Act], words: Words) -> list[Act]:
+def _with_total(number: float, sentence: Sentence, here: list[Act], before: Sequence[Act]) -> list[Act]:
     """A total beside the counts before it.
 
     An act that says the total again keeps its own share; a share that nobody said is added.
@@ -175,7 +169,9 @@ def _with_total(number: float, sentence: Sentence, here: list[Act], before: Sequ
     last = moved[-1]
     row: list[Act] = []
     for act in reversed(moved):
-        if act.part.split()[-1] != last.part.split()[-1] or not _alike(act.holds, last.holds):
+        if act.part.split()[-1] != last.part.split()[-1] or (
+            act.holds and last.holds and not alike(act.holds, last.holds)
+        ):
             continue
         if act.action in {"remove", "refit"} and act.action != last.action:
             break
@@ -201,9 +197,3 @@ def _with_total(number: float, sentence: Sentence, here: list[Act], before: Sequ
 
 def _within(act: Act, sentence: Sentence) -> bool:
     return sentence.first <= act.span.first < sentence.last
-
-
-def _alike(one: str | None, other: str | None) -> bool:
-    if one is None or other is None:
-        return True
-    return one == other or one.endswith(" " + other) or other.endswith(" " + one)

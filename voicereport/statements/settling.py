@@ -9,6 +9,7 @@ from itertools import pairwise
 from voicereport.report import Action
 from voicereport.statements.acts import Memory, still_off
 from voicereport.statements.grammar import grammar
+from voicereport.statements.holding import alike
 from voicereport.statements.names import Name, names_in
 from voicereport.statements.placing import Placed, unmarked
 from voicereport.statements.tokens import Sentence, Token, whole_of
@@ -180,8 +181,8 @@ def _once(before: Found, counted: Found) -> Found:
     out: Found = []
     for (old, _), (act, mark) in zip(before, counted, strict=True):
         if old.count != act.count or any(o.count != a.count for (o, _), (a, _) in zip(before, counted, strict=True)):
-            alike = (act.action, act.part, act.holds, act.count)
-            if any((a.action, a.part, a.holds, a.count) == alike for a, _ in out):
+            told = (act.action, act.part, act.holds, act.count)
+            if any((a.action, a.part, a.holds, a.count) == told for a, _ in out):
                 continue
         out.append((act, mark))
     return out
@@ -272,17 +273,13 @@ def _all_of_them(sentence: Sentence, found: Found, names: Sequence[Name], memory
     if count is None or count < 2 or act.count == count:
         return []
     inward = act.action == "refit"
-    held = [a for a in memory.acts if a.kind == "fastener" and a.holds and _same(a.holds, act.part)]
+    held = [a for a in memory.acts if a.kind == "fastener" and a.holds and alike(a.holds, act.part)]
     if inward and not any(a.action == "remove" for a in held):
         return []
     kind = held[-1].part if held else "screw"
     screws = replace(act, action="refit" if inward else "remove", part=kind, kind="fastener", holds=act.part,
                      count=count, plural=True, new=False)  # fmt: skip
     return [(screws, mark or unmarked(screws, 0, 0))]
-
-
-def _same(one: str, other: str) -> bool:
-    return one == other or one.endswith(" " + other) or other.endswith(" " + one)
 
 
 def _told_again(act: Act, mark: Placed, sentence: Sentence, memory: Memory) -> bool:
@@ -300,7 +297,7 @@ def _told_again(act: Act, mark: Placed, sentence: Sentence, memory: Memory) -> b
     if grammar().patterns["sums_up"].search(before) is None:
         return False
     moved = sum(a.count or 0 for a in known if a.action == act.action and a.part == act.part
-                and (act.holds is None or a.holds is None or _same(a.holds, act.holds)))  # fmt: skip
+                and (act.holds is None or a.holds is None or alike(a.holds, act.holds)))  # fmt: skip
     return moved == act.count
 
 
