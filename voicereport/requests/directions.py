@@ -75,10 +75,15 @@ def bare_request(text: str, after: Does | None, phrases: Phrases) -> bool:
 def _call(told: Sequence[_Token], at: int, phrases: Phrases) -> tuple[int, bool]:
     """How many tokens from `at` on are a call word, 0 = none; and whether it is as written in the settings."""
     for group, sure in ((phrases.call, True), (phrases.heard_as, False)):
-        for call in sorted(group, key=len, reverse=True):
-            if tuple(t.text for t in told[at : at + len(call)]) == call:
+        for call in _longest_first(group):
+            if call[0] == told[at].text and tuple(t.text for t in told[at : at + len(call)]) == call:
                 return len(call), sure
     return _like_call(told, at, phrases), False
+
+
+@lru_cache(maxsize=8)
+def _longest_first(calls: tuple[Tokens, ...]) -> tuple[Tokens, ...]:
+    return tuple(sorted(calls, key=len, reverse=True))
 
 
 def _like_call(told: Sequence[_Token], at: int, phrases: Phrases) -> int:
@@ -88,7 +93,7 @@ def _like_call(told: Sequence[_Token], at: int, phrases: Phrases) -> int:
     calls = [joined for call in phrases.call if len(joined := "".join(call)) >= _LONG_CALL]
     for length in (1, 2):
         said = "".join(t.text for t in told[at : at + length])
-        if len(told) - at >= length and any(ratio(said, call) >= _LIKE_CALL for call in calls):
+        if len(told) - at >= length and any(ratio(said, call, score_cutoff=_LIKE_CALL) for call in calls):
             return length
     return 0
 

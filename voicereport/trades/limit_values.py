@@ -190,11 +190,8 @@ class Limits:
     def groups(self, subject: str | None) -> frozenset[str]:
         """The groups of subjects that `subject` belongs to."""
         words = tuple(singular(w) for w in re.findall(r"[\w-]+", (subject or "").lower()))
-        found = set()
-        for name, phrases in self.subjects.items():
-            if any(phrase == words[i : i + len(phrase)] for phrase in phrases for i in range(len(words))):
-                found.add(name)
-        return frozenset(found)
+        runs = {words[i:j] for i in range(len(words)) for j in range(i + 1, len(words) + 1)}
+        return frozenset(name for name, phrases in self.subjects.items() if not runs.isdisjoint(phrases))
 
 
 def singular(word: str) -> str:

@@ -22,6 +22,11 @@ from voicereport.wording.number_words import (
     word_at,
 )
 
+_FIRST = frozenset({
+    *DIGITS, *ZEROS, *OHS, *TEENS, *TENS, *MULTIPLES, "hundred", "thousand", "point", "minus", "negative", "plus",
+    "half", "quarter", "a", "an", "the", "couple", "dozen",
+})  #: the words that a number may begin with; with no other is anything looked for  # fmt: skip
+
 
 def _decimal_digits(lexemes: Sequence[Lexeme], i: int) -> tuple[str, int] | None:
     """The digits after the point at i ("four oh", "oh four three", "fifteen"), and where they end."""
@@ -253,7 +258,7 @@ def _below(lexemes: Sequence[Lexeme], number: Parsed) -> Parsed | Unread:
 def read_at(lexemes: Sequence[Lexeme], i: int) -> Parsed | Unread | None:
     """The number at lexeme i with its sign; Unread where the words have no single reading; None where there is none."""
     lexeme = lexemes[i]
-    if lexeme.kind in ("money", "ordinal"):
+    if lexeme.kind in ("money", "ordinal") or (lexeme.kind == "word" and lexeme.word not in _FIRST):
         return None
     if lexeme.word in ("minus", "negative", "plus") and is_glued(lexemes, i + 1):
         number = read_at(lexemes, i + 1)

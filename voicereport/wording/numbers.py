@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 from voicereport.trades.spoken_units import shipped_units
 from voicereport.wording.lexemes import Lexeme, lex
@@ -103,6 +104,13 @@ def scan(lexemes: Sequence[Lexeme]) -> tuple[Parsed, ...]:
     return tuple(out)
 
 
+@lru_cache(maxsize=1024)
+def scanned_words(tokens: tuple[str, ...]) -> tuple[tuple[Lexeme, ...], tuple[Parsed, ...]]:
+    """The lexemes of the tokens, and their numbers as `scan` gives them."""
+    lexemes = lex(tokens)
+    return lexemes, scan(lexemes)
+
+
 def _to_number(tokens: Sequence[str], lexemes: Sequence[Lexeme], parsed: Parsed) -> Number:
     first, last = lexemes[parsed.start].token, lexemes[parsed.end - 1].token + 1
     return Number(value=float(parsed.value), decimals=parsed.decimals, text=" ".join(tokens[first:last]), first=first,
@@ -129,8 +137,14 @@ def find_numbers(tokens: Sequence[str]) -> tuple[Number, ...]:
     tokens: words as spoken or written, with or without punctuation. A clock time's value is hours since midnight.
     Runs of number words without a single reading ("ten fifteen", "twenty four five") are left out.
     """
-    lexemes = lex(tokens)
-    parsed = [p for p in scan(lexemes) if not p.weak]
+    return _numbers(tuple(tokens))
+
+
+@lru_cache(maxsize=1024)
+def _numbers(tokens: tuple[str, ...]) -> tuple[Number, ...]:
+    """As `find_numbers`: several stages ask for those of one sentence."""
+    lexemes, scanned = scanned_words(tokens)
+    parsed = [p for p in scanned if not p.weak]
     taken = {i for p in parsed for i in range(p.start, p.end)}
     numbers = [_to_number(tokens, lexemes, p) for p in parsed]
     return tuple(sorted(numbers + _ordinals(tokens, lexemes, taken), key=lambda n: n.first))

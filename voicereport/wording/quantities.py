@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from functools import cache
+from functools import cache, lru_cache
 from typing import Literal
 
 from voicereport.report import Qualifier, QuantityName, Reference
@@ -13,7 +13,7 @@ from voicereport.wording.durations import as_duration, bare_hours, is_implausibl
 from voicereport.wording.joined import with_ranges, with_shared_unit, without_retracted
 from voicereport.wording.lexemes import DIGITS, OHS, ZEROS, Lexeme, lex
 from voicereport.wording.number_words import Parsed
-from voicereport.wording.numbers import scan
+from voicereport.wording.numbers import scanned_words
 from voicereport.wording.unit_words import (
     Measured,
     count_before_size,
@@ -147,10 +147,15 @@ def find_quantities(
 
     temperature_unit: UCUM unit of bare "degrees"; such quantities have `unit_assumed`.
     """
-    lexemes = lex(tokens)
+    return _quantities_of(tuple(tokens), temperature_unit)
+
+
+@lru_cache(maxsize=1024)
+def _quantities_of(tokens: tuple[str, ...], temperature_unit: Literal["Cel", "[degF]"]) -> tuple[Quantity, ...]:
+    """As `find_quantities`: several stages ask for those of one sentence."""
+    lexemes, numbers = scanned_words(tokens)
     if not lexemes:
         return ()
-    numbers = scan(lexemes)
     found = _with_units(lexemes, numbers, temperature_unit)
     if not found:
         return ()

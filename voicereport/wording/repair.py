@@ -40,6 +40,7 @@ def repair(transcript: Transcript, trade: Trade) -> Transcript:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class _Vocabulary:
+    listed: Mapping[str, Sequence[Mishearing]]  #: by the first word that is heard
     known: frozenset[str]  #: every word that the trade knows: never repaired
     targets: Mapping[str, str]  #: what may be put in, with its sound
     pairs: frozenset[tuple[str, str]]  #: words that stand side by side in a name of the trade
@@ -49,13 +50,17 @@ def _vocabulary(trade: Trade) -> _Vocabulary:
     import jellyfish
 
     words, sound = trade.words, trade.repairs.sound
+    listed: dict[str, list[Mishearing]] = {}
+    for mishearing in trade.repairs.listed:
+        listed.setdefault(mishearing.heard[0], []).append(mishearing)
     if sound is None:
-        return _Vocabulary(known=frozenset(), targets={}, pairs=frozenset())
+        return _Vocabulary(listed=listed, known=frozenset(), targets={}, pairs=frozenset())
     names = [*words.parts, *words.heads]
     known = {w for name in names for w in name} | set(words.verbs) | set(words.states) | _others(words)
     targets = {w for name in names for w in name if len(w) >= sound.letters and w.isalpha()}
     fixed = {w for w in targets if _is_kept(w, trade)}
     return _Vocabulary(
+        listed=listed,
         known=frozenset(known),
         targets={w: jellyfish.metaphone(w) for w in sorted(targets - fixed)},
         pairs=frozenset(pair for name in names for pair in pairwise(name)),
@@ -95,7 +100,8 @@ def _segment(segment: Segment, trade: Trade, vocabulary: _Vocabulary) -> Segment
     cores = [_core(w.word) for w in segment.words]
     i = 0
     while i < len(cores):
-        found = next((m for m in trade.repairs.listed if _is_at(m, segment.words, cores, i)), None)
+        listed = vocabulary.listed.get(cores[i], ())
+        found = next((m for m in listed if _is_at(m, segment.words, cores, i)), None)
         if found:
             end = i + len(found.heard)
             words += _exchanged(segment.words[i:end], found.meant)
