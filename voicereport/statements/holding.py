@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Sequence
+from collections import Counter
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from math import fsum
@@ -20,6 +21,7 @@ from voicereport.statements.placing import Placed
 from voicereport.statements.tokens import Sentence, whole_of
 from voicereport.statements.values import Act
 from voicereport.trades.words import Words
+from voicereport.wording.numbers import find_numbers
 
 Found = Sequence[tuple[Act, Placed]]
 Way = Literal["out", "in"]
@@ -63,6 +65,10 @@ FEATURES = (
     "same_as_many",  #: "the same two": as many are out of it
     "only_named",  #: the one thing that this sentence names beside the fasteners
     "none_open",  #: none of its own are out, but some of another
+    "topic",  #: what was named most often so far, twice at least
+    "replaced_last",  #: the last part that a new one was fitted for
+    "unheld",  #: it lies or sticks, and nothing screws it down: foam, a cap over a screw
+    "beside",  #: it stands before the fasteners with nothing but a count, an owner's word or a comma between
 )
 
 
@@ -72,6 +78,11 @@ class Candidate:
 
     part: str
     features: tuple[float, ...]
+
+    @property
+    def noun(self) -> str:
+        """The last word of its name."""
+        return self.part.split()[-1]
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -112,7 +123,7 @@ def held(act: Act, scene: Scene) -> Act:
         for kind in _kinds_out(scene.memory):  # only a number, or a pronoun: the kind is that of what is out
             other = replace(act, part=kind)
             there = choice(candidates(other, scene))
-            if there is not None and (best is None or weight(there.features) > weight(best.features)):
+            if there is not None and (best is None or weight(there) > weight(best)):
                 act, best = other, there
     if best is None:
         return act
@@ -130,26 +141,28 @@ def _is_plainly_said(act: Act, scene: Scene) -> bool:
 
 def choice(told: Sequence[Candidate]) -> Candidate | None:
     """The likeliest of the candidates; of equals the first."""
-    return max(told, key=lambda c: weight(c.features), default=None)
+    return max(told, key=weight, default=None)
 
 
-def weight(features: Sequence[float]) -> float:
-    """How much speaks for a candidate: the sum of its features by their weights."""
-    return fsum(f * w for f, w in zip(features, weights(), strict=True))
+def weight(candidate: Candidate) -> float:
+    """How much speaks for a candidate: the sum of its features by their weights, and what its noun adds."""
+    features, nouns = weights()
+    told = fsum(f * w for f, w in zip(candidate.features, features, strict=True))
+    return told + nouns.get(candidate.noun, 0.0)
 
 
 @lru_cache(maxsize=1)
-def weights() -> tuple[float, ...]:
-    """The weight of each feature, in the order of `FEATURES`.
+def weights() -> tuple[tuple[float, ...], Mapping[str, float]]:
+    """The weight of each feature, in the order of `FEATURES`, and of the nouns that were seen often enough.
 
     Raises PackError where the file names other features. Source: models/reader/holders.py fits them.
     """
     file = models_dir() / "reader" / "holders.toml"
-    told = tomllib.loads(file.read_text(encoding="utf-8"))["weights"]
-    if set(told) != set(FEATURES):
-        strange = ", ".join(sorted(set(told) ^ set(FEATURES)))
+    told = tomllib.loads(file.read_text(encoding="utf-8"))
+    if set(told["weights"]) != set(FEATURES):
+        strange = ", ".join(sorted(set(told["weights"]) ^ set(FEATURES)))
         raise PackError(str(file), f"its [weights] and the program differ in {strange}", "install its files anew")
-    return tuple(float(told[name]) for name in FEATURES)
+    return tuple(float(told["weights"][name]) for name in FEATURES), told["nouns"]
 
 
 def candidates(act: Act, scene: Scene) -> list[Candidate]:
@@ -159,7 +172,7 @@ def candidates(act: Act, scene: Scene) -> list[Candidate]:
     for name in scene.names:
         if name.known and name.kind != "fastener" and name.part not in words.not_parts:
             here.setdefault(completed(name, memory, words).part, name)
-    before = _Before.of(act, memory, here)
+    before = _Before.of(act, memory, here, words)
     acted = [(a, m) for a, m in scene.found if a.kind != "fastener" and a.part not in _NOTHING]
     pool = [act.holds or "", *here, *(a.part for a, _ in acted), *before.parts]
     return [
@@ -178,9 +191,11 @@ class _Before:
     named: list[str]
     out: dict[str, float]  #: fasteners of the kind that are out, by what they hold
     holder: str | None
+    topic: str | None  #: named most often
+    replaced: str | None  #: the last part that was replaced
 
     @classmethod
-    def of(cls, act: Act, memory: Memory, here: dict[str, Name]) -> _Before:
+    def of(cls, act: Act, memory: Memory, here: dict[str, Name], words: Words) -> _Before:
         moved = [a for a in memory.acts if a.status in _MOVED and a.part not in _NOTHING]
         return cls(
             acts=[a for a in moved if a.kind in {"part", "seal", "tube"}],
@@ -188,13 +203,23 @@ class _Before:
             named=[p for p in memory.named if p not in here],
             out=still_out(memory, act.part),
             holder=memory.holder,
+            topic=_topic(memory, words),
+            replaced=next((a.part for a in reversed(moved) if a.action == "replace" and a.kind == "part"), None),
         )
 
     @property
     def parts(self) -> list[str]:
         last = [a.holds or "" for a in self.screws[-1:]]
         acted = [a.part for a in reversed(self.acts[-4:])]
-        return [*acted, *reversed(self.named[-5:]), *reversed(list(self.out)), self.holder or "", *last]
+        told = [self.holder or "", *last, self.topic or "", self.replaced or ""]
+        return [*acted, *reversed(self.named[-5:]), *reversed(list(self.out)), *told]
+
+
+def _topic(memory: Memory, words: Words) -> str | None:
+    """The part named most often so far, of several the latest; None where none was named twice."""
+    told = Counter(p for p in memory.named if p not in words.appliances and words.kind_of(p) == "part")
+    most = max(told.values(), default=0)
+    return next((p for p in reversed(memory.named) if told.get(p) == most), None) if most > 1 else None
 
 
 def _features(
@@ -228,7 +253,16 @@ def _in_sentence(part: str, act: Act, scene: Scene, here: dict[str, Name], acted
         "gap": min(abs(name.first - at), 10) / 10 if name is not None else 0.0,
         "where": name is not None and located(whole, name),
         "only_named": name is not None and len(here) == 1,
+        "beside": name is not None and _beside(name, scene),
     }
+
+
+def _beside(name: Name, scene: Scene) -> bool:
+    """ "Door lock, two screws out", "kick strip and the two short ones"."""
+    first = scene.own.first if scene.own is not None else scene.place
+    between = [t.text for t in scene.sentence.tokens[name.last : first]]
+    small = grammar().words["beside_words"]
+    return name.last <= first and all(w in small or find_numbers([w]) for w in between)
 
 
 def _from_before(part: str, act: Act, before: _Before) -> dict[str, float]:
@@ -241,6 +275,8 @@ def _from_before(part: str, act: Act, before: _Before) -> dict[str, float]:
         "last_held": bool(before.screws) and alike(before.screws[-1].holds or "", part),
         "named_last": age == 0,
         "recent": 1 / (1 + age) if age is not None else 0.0,
+        "topic": before.topic is not None and alike(before.topic, part),
+        "replaced_last": before.replaced is not None and alike(before.replaced, part),
     }
 
 
@@ -251,6 +287,7 @@ def _of_its_kind(part: str, words: Words) -> dict[str, float]:
         "is_seal": kind == "seal",
         "is_tube": kind == "tube",
         "is_wired": kind in {"connector", "wiring"},
+        "unheld": part.split()[-1] in grammar().words["unheld"],
         "is_fixing": part.split()[-1] in grammar().words["fixings"],
     }
 
