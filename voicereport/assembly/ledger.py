@@ -94,7 +94,7 @@ class _Walk:
     def _put(self, act: Act) -> None:
         entry = self._open_one(act, _kind(act))
         if entry is None:
-            entry = self._as_many(act) or self._unmatched(act)
+            entry = self._as_many(act) or self._by_first_words(act) or self._unmatched(act)
         if entry is None:
             return
         several = _kind(act) == "connector" and act.count is None and not act.plural and entry.left > 1
@@ -109,6 +109,18 @@ class _Walk:
         key = self._names.key(act.part, "fastener")
         found = [e for e in self.entries if e.kind == "fastener" and e.off and e.left == act.count
                  and self._names.key(e.part, "fastener") == key]  # fmt: skip
+        return found[0] if len(found) == 1 else None
+
+    def _by_first_words(self, act: Act) -> Entry | None:
+        """The only part that is off whose name begins like this one's: "toe kick", "toe kick grille"."""
+        if _kind(act) != "part" or act.action == "close":
+            return None
+        key = self._names.key(act.part, "part")
+        found = []
+        for entry in self.entries:
+            other = self._names.key(entry.part, "part")
+            if entry.kind == "part" and entry.off and (other[: len(key)] == key or key[: len(other)] == other):
+                found.append(entry)
         return found[0] if len(found) == 1 else None
 
     def _unmatched(self, act: Act) -> Entry | None:

@@ -39,6 +39,9 @@ _FASTENED = frozenset({"remove", "refit", "replace", "loosen", "tighten", "cut"}
 ANOTHER_APPLIANCE = "another appliance"  #: why a clause asserts nothing of this job
 
 
+_OTHERS = ("hearsay", "elsewhere", ANOTHER_APPLIANCE)  #: why words say nothing of this job, or are another's
+
+
 class Reading:
     """The reading of one transcript, sentence after sentence."""
 
@@ -192,17 +195,20 @@ class Reading:
                 key = None
             if key is not None:
                 chance = marked.asserts.get(key.check, 0.0)
-                settled = self._with_key(key, act, commitment, sentence.text, chance)
+                spoken = chance + marked.denies.get(key.check, 0.0)
+                settled = self._with_key(key, act, commitment, sentence.text, chance, spoken)
                 if settled is None:
                     continue
                 status = settled
             out.append(replace(act, status=status))
         return out
 
-    def _with_key(self, key: Key, act: Act, found: Commitment, text: str, chance: float) -> StepStatus | None:
+    def _with_key(
+        self, key: Key, act: Act, found: Commitment, text: str, chance: float, spoken: float
+    ) -> StepStatus | None:
         """The status of a step that a check of the highest kind rests on; None where the step says nothing new.
 
-        chance: 0..1, the reader's, that the line asserts it.
+        chance, spoken: 0..1, the reader's, that the line asserts it, and that it speaks of it at all.
         """
         asserted = found.status == "done"
         forbidden = key.forbids(text)
@@ -217,9 +223,10 @@ class Reading:
         agreed = asserted and key.agrees(chance, text) and not forbidden and spoken_of
         if status == "done" and not agreed:
             status = "unclear"
-        doubted = status == "not_done" and chance < 0.5
-        if status in {"unclear", "not_done"} and asserted and not doubted and self._in_force(act):
-            return None  # said again in words that the keys read differently: what stands already stands
+        if status in {"unclear", "not_done"} and self._in_force(act):
+            doubted = status == "not_done" and chance < 0.5
+            if (asserted and not doubted) or found.why.startswith(_OTHERS) or spoken < 0.5:
+                return None  # said again in other words, by others, or of something else: what stands still stands
         return status
 
     def _in_force(self, act: Act) -> bool:
