@@ -20,7 +20,7 @@ from voicereport.statements.measured import learned_readings, readings, without_
 from voicereport.statements.names import names_in
 from voicereport.statements.placing import line_of, placed, taken_elsewhere
 from voicereport.statements.reader import Marked, Reader, load_reader
-from voicereport.statements.settling import tallied
+from voicereport.statements.settling import is_named_apart, tallied
 from voicereport.statements.tokens import Clause, Sentence, clause_with, clauses, sentences, whole_of
 from voicereport.statements.told import losses, notes, topics
 from voicereport.statements.values import Act, ClaimSaid, Fitted, Identity, Lost, Measured, Noted, Statements, Told
@@ -89,6 +89,7 @@ class Reading:
             self.take(sentence, marked)
         if marked is not None and len(self.acts) >= start:
             self._count_aloud(told, start)
+            self._leave_out_generals(start)
         self.before = line or self.before
 
     def _count_aloud(self, told: Sequence[Sentence], start: int) -> None:
@@ -97,6 +98,14 @@ class Reading:
         new = [a for a in acts if a not in self.acts[start:]]
         self.acts[start:] = acts
         remember(self.learned_memory, new, self.words)
+
+    def _leave_out_generals(self, start: int) -> None:
+        """Takes "two plugs" out of the acts from `start` on where the line names each of the two, too."""
+        here = self.acts[start:]
+        kept = [*range(start), *(start + n for n, act in enumerate(here) if not is_named_apart(act, here))]
+        place = {old: new for new, old in enumerate(kept)}
+        self.acts = [self.acts[n] for n in kept]
+        self.asked, self.either = ([place[n] for n in told if n in place] for told in (self.asked, self.either))
 
     def _visit(self, segment: Segment, visit: int) -> int:
         """The visit of a segment: that of its recording, or a later one that was announced in it."""

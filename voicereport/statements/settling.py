@@ -105,6 +105,22 @@ def _all_but(sentence: Sentence, found: Found) -> Found:
                      holds=None), mark)]  # fmt: skip
 
 
+def is_named_apart(act: Act, acts: Sequence[Act]) -> bool:
+    """Whether an act is of "two plugs", and the acts of its line, `acts`, name each of the two, too.
+
+    A connector that is named by its noun alone gives way to as many of the same act that are named in full; so does one
+    whose number is not said.
+    """
+    if act.kind != "connector" or len(act.part.split()) > 1 or act.status not in _MOVED:
+        return False
+    named = sum(
+        a.count or 1
+        for a in acts
+        if (a.kind, a.action, a.status) == (act.kind, act.action, act.status) and len(a.part.split()) > 1
+    )
+    return named > 1 and (act.plural if act.count is None else act.count == named)
+
+
 def tallied(sentence: Sentence, memory: Memory) -> bool:
     """True of a sentence that only counts once more what was said before."""
     return grammar().patterns["tally"].search(sentence.text) is not None and any(
