@@ -243,3 +243,15 @@ def test_quotes_are_the_transcript() -> None:
     assert report.checks == ()
     assert report.job.recorded_at is not None
     assert Report.model_validate(report.model_dump()) == report
+
+
+def test_a_part_is_known_by_the_first_words_of_its_name() -> None:
+    """ "Toe kick's on" puts the toe kick grille back, where nothing else begins so. Common practice, no source."""
+    report = told(("remove toe kick grille", {}), ("refit toe kick", {}))
+    assert [i.state for i in report.ledger.items] == ["restored"]
+    two = told(("remove toe kick grille", {}), ("remove toe kick bracket", {}), ("refit toe kick", {}))
+    assert [i.state for i in two.ledger.items] == ["open", "open"]
+    other = told(("remove fan guard", {}), ("refit fan", {}))
+    assert other.ledger.items[0].state == "open"  # the fan is no fan guard
+    plug = told(("disconnect fan connector", {}), ("reconnect light connector", {}))
+    assert plug.ledger.items[0].state == "open"

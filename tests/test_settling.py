@@ -15,7 +15,7 @@ from voicereport.report import Action
 from voicereport.statements.acts import Memory
 from voicereport.statements.names import Name
 from voicereport.statements.placing import Placed
-from voicereport.statements.settling import mains_plug, owned, settled, tallied
+from voicereport.statements.settling import is_named_apart, mains_plug, owned, settled, tallied
 from voicereport.statements.values import Act
 
 
@@ -192,3 +192,24 @@ def test_a_lock_on_the_supply_takes_nothing_off() -> None:
 def test_water_that_runs_is_no_test_run() -> None:
     line = "the water ran down the drain"
     assert come_to(line, [(act(line, "run_test", "appliance", kind="part"), mark(line, "ran"))]) == []
+
+
+@pytest.mark.parametrize(
+    ("part", "count", "plural", "others", "apart"),
+    [
+        ("plug", 2.0, True, ("lamp plug", "damper plug"), True),
+        ("plug", None, True, ("lamp plug", "damper plug"), True),
+        ("plug", 3.0, True, ("lamp plug", "damper plug"), False),  # a third one is named by nobody
+        ("plug", None, False, ("lamp plug", "damper plug"), False),  # a plug of its own
+        ("plug", 1.0, False, ("lamp plug",), False),
+        ("board plug", 2.0, True, ("lamp plug", "damper plug"), False),
+    ],
+)
+def test_two_plugs_give_way_to_each_of_them(
+    part: str, count: float | None, plural: bool, others: tuple[str, ...], apart: bool
+) -> None:
+    line = "Two plugs, lamp and damper, both off."
+    general = act(line, "disconnect", part, kind="connector", count=count, plural=plural)
+    acts = [general, *(act(line, "disconnect", name, kind="connector") for name in others)]
+    assert is_named_apart(general, acts) is apart
+    assert not is_named_apart(acts[1], acts)

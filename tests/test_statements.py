@@ -678,3 +678,30 @@ def test_a_screw_counts_once_for_each_time_it_is_said_to_come_out(way: Way, coun
     assert (
         totals(once)[0][2:] == (float({"two": 2, "three": 3, "four": 4, "six": 6, "eight": 8, "ten": 10}[count]),) * 2
     )
+
+
+def test_what_stands_in_force_is_not_put_in_doubt_by_others() -> None:
+    """The contract: what was asserted stands until it is undone or its speaker doubts it."""
+    off = "The plug is out of the wall and on the worktop."
+    cover = "I took the rear cover off."
+    for later in (
+        "The lady says it is unplugged.",
+        "No madam, the washing machine is fine, I only unplugged the refrigerator.",
+        "It is still unplugged, the cord is on the bench.",
+    ):
+        assert states("reader", off, later, cover)["power-isolated"] == "confirmed", later
+    assert states("reader", "The lady says it is unplugged.", cover)["power-isolated"] == "unclear"
+    for doubt in ("Actually I am not sure that I unplugged it.", "Hang on, it is not unplugged at all."):
+        assert states("reader", off, doubt, cover)["power-isolated"] != "confirmed", doubt
+
+
+def test_a_trim_is_no_cover_over_live_parts() -> None:
+    """Common practice, no source: the plinth goes on when the appliance is back in its place and running."""
+    lines = (
+        "The plug is out of the wall.",
+        "I took the {} off.",
+        "The plug is back in the wall.",
+        "The {} is back on.",
+    )
+    assert states("reader", *(x.format("plinth") for x in lines))["power-restored"] == "confirmed"
+    assert states("reader", *(x.format("rear cover") for x in lines))["power-restored"] == "out_of_order"

@@ -119,7 +119,8 @@ class _Walk:
         found = []
         for entry in self.entries:
             other = self._names.key(entry.part, "part")
-            if entry.kind == "part" and entry.off and (other[: len(key)] == key or key[: len(other)] == other):
+            shared = min(len(key), len(other))  # one word is too little: the fan is no fan guard
+            if entry.kind == "part" and entry.off and shared > 1 and key[:shared] == other[:shared]:
                 found.append(entry)
         return found[0] if len(found) == 1 else None
 
