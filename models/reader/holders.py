@@ -140,7 +140,8 @@ def main(arguments: list[str]) -> int:
 
 HEAD = (
     "# What speaks for a thing as what a fastener holds: a weight for each feature that\n"
-    "# voicereport/statements/holding.py names, and for the last word of its name. Fitted by holders.py in this folder; not to be edited.\n"
+    "# voicereport/statements/holding.py names, and for the last word of its name.\n"
+    "# Fitted by holders.py in this folder; not to be edited.\n"
 )
 
 if __name__ == "__main__":
