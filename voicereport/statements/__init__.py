@@ -248,13 +248,16 @@ class Reading:
         return False
 
     def _given(
-        self, sentence: Sentence, marked: Marked, parts: tuple[Clause, ...], found: tuple[Commitment, ...]
+        self, sentence: Sentence, marked: Marked, parts: tuple[Clause, ...], told: tuple[Commitment, ...]
     ) -> None:
         """What the reader is sure of and the rules only know by its words: both keys agree, though no rule reads it."""
-        if sentence.question or any(c.status == "unclear" for c in found):
+        if sentence.question:
             return
         text, segment = sentence.text, sentence.segment.id
         for key in self.keys.keys:
+            found = tuple(_of_others(key, c) for c in told)
+            if any(c.status == "unclear" for c in found):
+                continue
             chance = marked.asserts.get(key.check, 0.0)
             known = all(p.search(text) for p in key.about) and not key.forbids(text)
             if not key.gives or chance < key.sure or not known:
@@ -463,12 +466,13 @@ class Reading:
                 worst = next((f for f in found if f.status not in {"done", "narrated"}), found[0])
                 hits.append((whole_of(whole), worst, hit))
         for clause, commitment, hit in hits:
-            status = commitment.status
+            key = self.keys.of_claim(hit.claim) if marked is not None else None
+            sure = marked is not None and key is not None and marked.asserts.get(key.check, 0.0) >= key.sure
+            status = _of_others(key, commitment).status if key is not None and sure else commitment.status
             if hit.polarity == "no" and status in {"done", "narrated"}:
                 status = "not_done"
             elif hit.polarity == "unsure" and status in {"done", "narrated"}:
                 status = "unclear"
-            key = self.keys.of_claim(hit.claim) if marked is not None else None
             if marked is not None and key is not None and status == "done":
                 agreed = key.agrees(marked.asserts.get(key.check, 0.0), whole.text) and not key.forbids(whole.text)
                 status = "done" if agreed else "unclear"
@@ -518,6 +522,11 @@ def _either(clause: Clause, words: Words) -> bool:
     first = next((t.text for t in clause.tokens if t.text not in skip), "")
     tenses = {f.tense for f in words.verbs.get(first, ())}
     return "base" in tenses and bool(tenses & {"past", "part"})
+
+
+def _of_others(key: Key, found: Commitment) -> Commitment:
+    """The commitment under a check that other appliances count for: the cooker is off."""
+    return ASSERTED if key.of_others and found.why == ANOTHER_APPLIANCE else found
 
 
 def _wetter(marked: Marked) -> bool:
