@@ -13,6 +13,7 @@ from voicereport.statements.commitment import ASSERTED, Commitment, commitments
 from voicereport.statements.counting import counted
 from voicereport.statements.grammar import grammar
 from voicereport.statements.identity import Heard, identity
+from voicereport.statements.implied import implied
 from voicereport.statements.keys import Key, Keys, load_keys
 from voicereport.statements.labour import is_alone, labour
 from voicereport.statements.learned import learned_acts
@@ -89,6 +90,7 @@ class Reading:
             self.take(sentence, marked)
         if marked is not None and len(self.acts) >= start:
             self._count_aloud(told, start)
+            self.acts += implied(told, self.acts, start, self.words, self.learned_memory)
             self._leave_out_generals(start)
         self.before = line or self.before
 

@@ -1,0 +1,184 @@
+"""Fasteners that are only counted beside the part they hold: "Cover's on, all six.", "Plinth off. Two screws."."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from voicereport.report import Action
+from voicereport.statements.acts import Memory, split_fastener
+from voicereport.statements.grammar import grammar
+from voicereport.statements.holding import alike, still_out
+from voicereport.statements.names import Name, names_in
+from voicereport.statements.tokens import Clause, Sentence
+from voicereport.statements.values import Act
+from voicereport.trades.words import Words
+from voicereport.wording.numbers import find_numbers
+
+_OUT = frozenset({"remove", "open", "peel"})
+_IN = frozenset({"refit", "replace", "close"})
+_MOVED = frozenset({"done", "narrated"})
+_HELD = frozenset({"part", "seal"})
+_MOST = 40  #: nobody counts more screws in one place
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class _Piece:
+    """Words between pauses that are no more than a number of fasteners."""
+
+    clause: Clause
+    count: float | None  #: None = all of them
+    kind: str | None  #: "screw"; None where only the number is said
+    placed: bool  #: it says where: "along the top"
+    before: Clause | None  #: the piece before it
+
+
+def implied(sentences: Sequence[Sentence], acts: Sequence[Act], start: int, words: Words, memory: Memory) -> list[Act]:
+    """What the line counts beside its parts and no act of it says.
+
+    sentences: of the line. acts: of the recording so far, those of the line from `start` on. The fasteners go the way
+    of the part named before them; going back, no more than came out of it.
+    """
+    here = list(acts[start:])
+    out: list[Act] = []
+    for piece in _pieces(sentences, words):
+        part = _beside(piece, here) or _from_before(piece, here, acts[:start])
+        if part is None or _is_said(piece, here):
+            continue
+        told = _going_in(piece, part, memory) if part.action in _IN else _going_out(piece, part, words, memory)
+        if told is not None:
+            out.append(told)
+            memory.acts.append(told)
+            here.append(told)
+    return out
+
+
+def _pieces(sentences: Sequence[Sentence], words: Words) -> list[_Piece]:
+    """The pieces of the line; none of bare numbers that follow each other, which are counted aloud."""
+    parts = [c for s in sentences if not s.question for c in _parts(s)]
+    befores = [None, *parts][: len(parts)]
+    found = [p for b, c in zip(befores, parts, strict=True) if (p := _piece(c, b, words)) is not None]
+    bare = [p for p in found if p.kind is None and not p.placed]
+    return found if len(bare) < 2 else [p for p in found if p not in bare]
+
+
+def _parts(sentence: Sentence) -> list[Clause]:
+    """The words between pauses and before "and"."""
+    out: list[Clause] = []
+    first = 0
+    for n, token in enumerate(sentence.tokens):
+        if token.text == "and" and n > first:
+            out.append(Clause(sentence=sentence, first=first, last=n, joint=""))
+            first = n
+        if token.mark:
+            out.append(Clause(sentence=sentence, first=first, last=n + 1, joint=""))
+            first = n + 1
+    if first < len(sentence.tokens):
+        out.append(Clause(sentence=sentence, first=first, last=len(sentence.tokens), joint=""))
+    return out
+
+
+def _piece(clause: Clause, before: Clause | None, words: Words) -> _Piece | None:
+    names = names_in(clause, words)
+    fasteners = [n for n in names if n.kind == "fastener"]
+    if len(fasteners) > 1 or any(n.known and n.kind != "fastener" and n not in fasteners for n in names):
+        return None
+    own = fasteners[0] if fasteners else None
+    kind = _plain_kind(own, words) if own is not None else None
+    if own is not None and kind is None:
+        return None  # a hinge screw says itself what it holds
+    rest = [t.text for n, t in enumerate(clause.tokens, clause.first) if own is None or not _noun_at(own, n)]
+    small, where = grammar().words["implied_words"], grammar().words["implied_where"]
+    numbers = [n for n in find_numbers(rest) if n.style in {"cardinal", "digits"}]
+    left = [w for w in rest if w not in small and w not in where and not find_numbers([w])]
+    if left or len(numbers) > 1:
+        return None
+    count = numbers[0].value if numbers else 2.0 if "both" in rest else None
+    if count is None and not (own is not None and {"all", "its", "their"} & set(rest)):
+        return None
+    if count is not None and (count != int(count) or not 0 < count <= _MOST):
+        return None
+    if kind is None and count == 1:
+        return None  # "the short one at the front"
+    return _Piece(clause=clause, count=count, kind=kind, placed=bool(where & set(rest)), before=before)
+
+
+def _noun_at(name: Name, token: int) -> bool:
+    return name.first <= token < name.last and token == name.last - 1
+
+
+def _plain_kind(name: Name, words: Words) -> str | None:
+    kind, held = split_fastener(name, words)
+    return kind if held is None else None
+
+
+def _beside(piece: _Piece, here: Sequence[Act]) -> Act | None:
+    """The part of the line that moved before the piece; that after it, where it names its fasteners."""
+    moved = [a for a in here if a.kind in _HELD and a.action in _OUT | _IN and a.status in _MOVED]
+    at = piece.clause.span().first
+    before = [a for a in moved if a.span.first <= at]
+    if before and piece.kind is None and not _touches(piece.before, before[-1]):
+        return None  # "part number D T, slash, four"
+    if before:
+        return before[-1]
+    last = piece.clause.sentence.last
+    return next((a for a in moved if a.span.first < last and piece.kind is not None), None)
+
+
+def _touches(clause: Clause | None, act: Act) -> bool:
+    return clause is not None and act.span.first < clause.span().last and clause.span().first < act.span.last
+
+
+def _from_before(piece: _Piece, here: Sequence[Act], before: Sequence[Act]) -> Act | None:
+    """What the line before moved, where this line is about nothing else: "Four screws along the top"."""
+    if any(a.kind != "fastener" for a in here) or not before:
+        return None
+    last = before[-1]
+    if piece.kind is None and not (piece.placed and last.action in _IN):
+        return None
+    if last.action not in _OUT | _IN or last.status not in _MOVED or last.span.segment == piece.clause.span().segment:
+        return None
+    if last.kind == "fastener":
+        return replace(last, part=last.holds, kind="part") if last.holds else None
+    return last if last.kind in _HELD else None
+
+
+def _is_said(piece: _Piece, here: Sequence[Act]) -> bool:
+    """Whether an act of the line says it already."""
+    span = piece.clause.span()
+    for act in here:
+        if act.kind != "fastener":
+            continue
+        within = act.span.first < span.last and span.first < act.span.last and act.span.segment == span.segment
+        if within or (act.count == piece.count and (piece.kind is None or act.part.split()[-1] == piece.kind)):
+            return True
+    return False
+
+
+def _going_in(piece: _Piece, part: Act, memory: Memory) -> Act | None:
+    """Back into the part, or into the only thing of which just as many are out."""
+    kinds = [piece.kind] if piece.kind else list(dict.fromkeys(a.part for a in memory.acts if a.kind == "fastener"))
+    out = [(kind, held, left) for kind in kinds for held, left in still_out(memory, kind).items()]
+    own = [(k, h, n) for k, h, n in out if alike(h, part.part) and (piece.count is None or piece.count <= n)]
+    own = own or [(k, h, n) for k, h, n in out if n == piece.count]
+    if len({held for _, held, _ in own}) != 1:
+        return None
+    kind, held, left = own[0]
+    return _act(piece, replace(part, part=held), "refit", kind, piece.count or left)
+
+
+def _going_out(piece: _Piece, part: Act, words: Words, memory: Memory) -> Act | None:
+    """Out of the part; a number alone only where the part is a cover, since two drawers are no two screws."""
+    kind = piece.kind or "screw"
+    before = [a for a in memory.acts if a.kind == "fastener" and a.holds and alike(a.holds, part.part)]
+    before = [a for a in before if a.part.split()[-1] == kind and a.status in _MOVED]
+    covers = bool({"cover", "trim"} & words.classes_of(part.part)) and not part.plural
+    if piece.count is None or (before and not piece.placed) or (piece.kind is None and (piece.count < 2 or not covers)):
+        return None
+    return _act(piece, part, "remove", kind, piece.count)
+
+
+def _act(piece: _Piece, part: Act, action: Action, kind: str, count: float) -> Act:
+    return replace(part, action=action, part=kind, kind="fastener", holds=part.part, count=count, plural=count > 1,
+                   span=piece.clause.span(), visit=piece.clause.sentence.visit, new=False,
+                   part_number=None)  # fmt: skip
