@@ -255,3 +255,15 @@ def test_a_part_is_known_by_the_first_words_of_its_name() -> None:
     assert other.ledger.items[0].state == "open"  # the fan is no fan guard
     plug = told(("disconnect fan connector", {}), ("reconnect light connector", {}))
     assert plug.ledger.items[0].state == "open"
+
+
+def test_a_connector_called_by_its_colour_is_one_of_those_that_are_off() -> None:
+    """ "White's in, red's in" after three plugs came off the board. Common practice, no source."""
+    off = ("disconnect board plug", {"count": 3.0, "plural": True})
+    back = [("reconnect white", {"kind": "connector"}), ("reconnect the red plug", {"kind": "connector"})]
+    (item,) = told(off, *back).ledger.items
+    assert (item.count_out, item.count_in, item.state) == (3, 2, "open")
+    (item,) = told(off, *back, ("reconnect blue", {"kind": "connector"})).ledger.items
+    assert item.state == "restored"
+    two = told(off, ("disconnect valve plug", {"count": 2.0, "plural": True}), back[0])
+    assert [i.count_in for i in two.ledger.items] == [0, 0]  # of which it is one, nobody said

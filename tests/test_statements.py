@@ -705,3 +705,12 @@ def test_a_trim_is_no_cover_over_live_parts() -> None:
     )
     assert states("reader", *(x.format("plinth") for x in lines))["power-restored"] == "confirmed"
     assert states("reader", *(x.format("rear cover") for x in lines))["power-restored"] == "out_of_order"
+
+
+@pytest.mark.parametrize(
+    ("line", "count"), [("two pin connector", None), ("three way plug", None), ("two connectors", 2.0)]
+)
+def test_a_sort_is_no_number_of_things(line: str, count: float | None) -> None:
+    """A two pin connector is one. Common practice, no source."""
+    [name] = names_in(clauses_of(line)[0], FRIDGE.words)
+    assert name.count == count

@@ -94,7 +94,7 @@ class _Walk:
     def _put(self, act: Act) -> None:
         entry = self._open_one(act, _kind(act))
         if entry is None:
-            entry = self._as_many(act) or self._by_first_words(act) or self._unmatched(act)
+            entry = self._as_many(act) or self._by_first_words(act) or self._by_colour(act) or self._unmatched(act)
         if entry is None:
             return
         several = _kind(act) == "connector" and act.count is None and not act.plural and entry.left > 1
@@ -123,6 +123,13 @@ class _Walk:
             if entry.kind == "part" and entry.off and shared > 1 and key[:shared] == other[:shared]:
                 found.append(entry)
         return found[0] if len(found) == 1 else None
+
+    def _by_colour(self, act: Act) -> Entry | None:
+        """The only connectors that are off, of which one is called by its colour alone: "blue's in"."""
+        if _kind(act) != "connector" or not self._names.is_colour(act.part):
+            return None
+        found = [e for e in self.entries if e.kind == "connector" and e.off]
+        return found[0] if len(found) == 1 and found[0].left > 1 else None
 
     def _unmatched(self, act: Act) -> Entry | None:
         """Nothing alike is out: a number of things that went in counts all the same; without one it is a recap."""

@@ -30,6 +30,11 @@ class Names:
     tails: frozenset[str]
     supplies: frozenset[str]
     same_words: Mapping[str, str]
+    colours: frozenset[str]
+
+    def is_colour(self, part: str) -> bool:
+        """Whether a connector is called by nothing but its colour: "blue", "the white plug"."""
+        return set(self.key(part, "connector")) <= self.colours and bool(self.key(part, "connector"))
 
     def key(self, part: str, kind: ItemKind) -> Key:
         """The words of a name that count; empty for a connector that is named by its noun alone ("the plug")."""
@@ -57,10 +62,10 @@ def load_names(common: Path) -> Names:
     """names.toml of the folder `common`. Raises PackError where it is missing or has faults."""
     path = common / "names.toml"
     data = _toml(path)
-    unknown = sorted(set(data) - {"connector_nouns", "tails", "supplies", "same_words"})
+    unknown = sorted(set(data) - {"connector_nouns", "tails", "supplies", "colours", "same_words"})
     if unknown:
         raise PackError(str(path), f"unknown {', '.join(unknown)}", "correct the entries named")
-    lists = {key: frozenset(data.get(key, ())) for key in ("connector_nouns", "tails", "supplies")}
+    lists = {key: frozenset(data.get(key, ())) for key in ("connector_nouns", "tails", "supplies", "colours")}
     return Names(same_words=dict(data.get("same_words", {})), **lists)
 
 

@@ -158,7 +158,7 @@ def _counted(tokens: tuple[Token, ...], begin: int, name: Name) -> Name:
         ):
             between = [t.text for t in tokens[lo + number.last : name.last - 1]]
             if 0 < number.value <= 60 and not any(
-                w in {"inch", "millimetre", "mil", "volt", "amp"} for w in between[:1]
+                w in {"inch", "millimetre", "mil", "volt", "amp"} | grammar().words["sorts"] for w in between[:1]
             ):
                 count = number.value
     near = before[-4:]

@@ -248,6 +248,10 @@ def _of_how_many(first: int, sentence: Sentence) -> bool:
 
 def _count_of(first: int, last: int, sentence: Sentence) -> float | None:
     texts = [t.text for t in sentence.tokens[first:last]]
+    if sentence.tokens[last - 1].text in grammar().words["sorts"] or any(
+        t.text in grammar().words["sorts"] for t in sentence.tokens[last : last + 1]
+    ):
+        return None  # "two pin connector"
     if "dozen" in texts:
         return 6.0 if "half" in texts else 12.0
     spoken = [t.text + t.mark for t in sentence.tokens[first:last]]  # "no, three, three" is no thirty three
