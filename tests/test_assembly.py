@@ -260,7 +260,7 @@ def test_a_part_is_known_by_the_first_words_of_its_name() -> None:
 def test_a_connector_called_by_its_colour_is_one_of_those_that_are_off() -> None:
     """ "White's in, red's in" after three plugs came off the board. Common practice, no source."""
     off = ("disconnect board plug", {"count": 3.0, "plural": True})
-    back = [("reconnect white", {"kind": "connector"}), ("reconnect the red plug", {"kind": "connector"})]
+    back = [("reconnect white", {"kind": "connector"}), ("reconnect red plug", {"kind": "connector"})]
     (item,) = told(off, *back).ledger.items
     assert (item.count_out, item.count_in, item.state) == (3, 2, "open")
     (item,) = told(off, *back, ("reconnect blue", {"kind": "connector"})).ledger.items
