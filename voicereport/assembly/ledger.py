@@ -129,7 +129,7 @@ class _Walk:
         if _kind(act) != "connector" or not self._names.is_colour(act.part):
             return None
         found = [e for e in self.entries if e.kind == "connector" and e.off]
-        return found[0] if len(found) == 1 and found[0].left > 1 else None
+        return found[0] if len(found) == 1 and found[0].out > 1 else None
 
     def _unmatched(self, act: Act) -> Entry | None:
         """Nothing alike is out: a number of things that went in counts all the same; without one it is a recap."""

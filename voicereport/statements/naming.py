@@ -394,7 +394,11 @@ def _from_memory(memory: Memory, words: Words, action: Action, count: float | No
     if plural or count is not None:
         several = [n for n in pool if n.kind in {"fastener", "connector"} or n.plural or (n.count or 0) > 1]
         if action in {"remove", "refit", "loosen", "tighten"}:  # what is counted without a noun is screwed
-            several = [n for n in several if n.kind == "fastener"] or several
+            screws = [n for n in several if n.kind == "fastener"]
+            cover = pool[-1].kind == "part" and bool({"cover", "trim"} & words.classes_of(pool[-1].part))
+            several = screws or [n for n in several if n.kind != "connector" or not cover]
+            if not several and count is not None and cover:  # "Back panel. Six down the sides, out."
+                return [Name(part="screw", kind="fastener", first=-1, last=-1, count=count, plural=count > 1)]
         if several:
             told = several[-1].count if several[-1].kind == "fastener" else None
             return [replace(several[-1], count=count if count is not None else told, plural=True, first=-1, last=-1)]
