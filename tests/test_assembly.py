@@ -267,3 +267,10 @@ def test_a_connector_called_by_its_colour_is_one_of_those_that_are_off() -> None
     assert item.state == "restored"
     two = told(off, ("disconnect valve plug", {"count": 2.0, "plural": True}), back[0])
     assert [i.count_in for i in two.ledger.items] == [0, 0]  # of which it is one, nobody said
+
+
+def test_a_spade_is_no_plug() -> None:
+    """ "Spades on" leaves the plug of the same motor off. Common practice, no source."""
+    off = [("disconnect auger plug", {"count": 2.0, "plural": True}), ("disconnect auger spade", {"count": 2.0})]
+    report = told(*off, ("reconnect auger spade", {"plural": True}))
+    assert [(i.part, i.state) for i in report.ledger.items] == [("auger plug", "open"), ("auger spade", "restored")]

@@ -31,6 +31,8 @@ class Names:
     supplies: frozenset[str]
     same_words: Mapping[str, str]
     colours: frozenset[str]
+    push_ons: frozenset[str]
+    plugs: frozenset[str]
 
     def is_colour(self, part: str) -> bool:
         """Whether a connector is called by nothing but its colour: "blue", "the white plug"."""
@@ -45,12 +47,19 @@ class Names:
             words.pop()
         return tuple(words)
 
+    def _differ(self, one: str, other: str) -> bool:
+        """Whether one is a push-on terminal and the other a plug: "fan spade", "fan plug"."""
+        ends = [{singular(part.lower().split()[-1])} for part in (one, other) if part]
+        return any(a & self.push_ons and b & self.plugs for a, b in (ends, ends[::-1])) if len(ends) == 2 else False
+
     def likeness(self, one: str, other: str, kind: ItemKind) -> int:
         """How alike two names are: 3 the same, 2 the shorter is part of the longer, 1 one says nothing, 0 different.
 
         kind: what both are. Example: "fan plug" and "evaporator fan harness" as connectors give 2.
         """
         a, b = self.key(one, kind), self.key(other, kind)
+        if kind in _WIRED and self._differ(one, other):
+            return 0
         if a == b:
             return 3
         if not a or not b:
@@ -62,10 +71,13 @@ def load_names(common: Path) -> Names:
     """names.toml of the folder `common`. Raises PackError where it is missing or has faults."""
     path = common / "names.toml"
     data = _toml(path)
-    unknown = sorted(set(data) - {"connector_nouns", "tails", "supplies", "colours", "same_words"})
+    unknown = sorted(set(data) - {"connector_nouns", "tails", "supplies", "colours", "push_ons", "plugs", "same_words"})
     if unknown:
         raise PackError(str(path), f"unknown {', '.join(unknown)}", "correct the entries named")
-    lists = {key: frozenset(data.get(key, ())) for key in ("connector_nouns", "tails", "supplies", "colours")}
+    lists = {
+        key: frozenset(data.get(key, ()))
+        for key in ("connector_nouns", "tails", "supplies", "colours", "push_ons", "plugs")
+    }
     return Names(same_words=dict(data.get("same_words", {})), **lists)
 
 
