@@ -1,0 +1,188 @@
+"""The signs of a dictated identifier, one by one: letters, figures, separators, as spoken and as written."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from voicereport.trades.spoken_units import shipped_units
+from voicereport.wording.dictated import (
+    ENDS,
+    LETTER_NAMES,
+    MULTIPLES,
+    SEPARATORS,
+    SPOKEN_DIGITS,
+    comma_after,
+    core_of,
+    letter_of,
+    listed,
+    stops,
+)
+from voicereport.wording.lexemes import OHS, TEENS, TENS, ZEROS
+
+_WRITTEN = re.compile(r"[A-Z0-9]+(?:[-/.][A-Z0-9]+)*\Z")
+_THOUSANDS = re.compile(r"\d{1,3}(?:,\d{3})+\Z")
+
+
+@dataclass(frozen=True, slots=True)
+class Item:
+    """What one to a few tokens add: its text, where it ends, whether a comma follows, whether O or 0 is open."""
+
+    text: str
+    end: int
+    comma: bool = False
+    open_o: bool = False
+    example: bool = False  #: a letter said with its example word ("S for sugar")
+
+
+def _written(core: str) -> str | None:
+    """The text of a token written with figures or capitals ("QZ418-N"); None where it is an ordinary word."""
+    if _THOUSANDS.match(core):
+        return core.replace(",", "")
+    upper = core.upper().replace("–", "-")
+    if not _WRITTEN.match(upper):
+        return None
+    if any(c.isdigit() for c in upper):
+        if not core.isupper() and re.search(r"\d(?:st|nd|rd|th)\Z", core):
+            return None
+    elif not core.isupper() or core in ("OK", "I", "A") or len(core) > 5:
+        return None
+    pieces = re.split(r"[-.]", upper)
+    if len(pieces) > 2 and (all(len(p) == 1 for p in pieces) or all(len(p) == 1 and p.isalpha() for p in pieces[:-1])):
+        return "".join(pieces)  # "Q-Z-4" and "W-O-1149" are spelled out
+    return upper
+
+
+def _letter(tokens: Sequence[str], i: int) -> Item | None:
+    """A letter at i, by itself or with its example ("Q as in Quebec"), or a word of the spelling alphabet."""
+    core = core_of(tokens[i])
+    lower = core.lower()
+    if lower == "x" and i + 1 < len(tokens) and core_of(tokens[i + 1]).lower() == "ray":
+        return Item("X", i + 2, comma_after(tokens[i + 1]))
+    if lower == "double" and i + 1 < len(tokens) and core_of(tokens[i + 1]).lower() in ("u", "you"):
+        return Item("W", i + 2, comma_after(tokens[i + 1]))
+    if len(core) == 1 and core.isalpha() and not (stops(tokens[i]) and lower in "ai"):
+        example = _example(tokens, i)
+        if example is not None:
+            return example
+        if lower in "ai" and not core.isupper():
+            return None
+        return Item(core.upper(), i + 1, comma_after(tokens[i]), open_o=lower == "o")
+    letter = None if tokens[i][:1] in "'’" else letter_of(lower)  # "'em" is no M
+    if letter is None:
+        return None
+    example = _example(tokens, i, letter) if lower in LETTER_NAMES else None
+    if example is None and listed("fillers", lower):
+        return None  # "em" is said for want of words, too
+    return example or Item(letter, i + 1, comma_after(tokens[i]))
+
+
+def _example(tokens: Sequence[str], i: int, name: str = "") -> Item | None:
+    """ "Q as in Quebec", "S for sugar": the letter, by its example word. name: the letter, where it is written out."""
+    if comma_after(tokens[i]):
+        return None
+    for link in shipped_units().lists["identifiers.examples"]:
+        end = i + 1 + len(link)
+        if end >= len(tokens) or tuple(core_of(t).lower() for t in tokens[i + 1 : end]) != link:
+            continue
+        while end + 1 < len(tokens) and listed("fillers", core_of(tokens[end]).lower()):
+            end += 1  # "W as in, er, window"
+        word = core_of(tokens[end]).lower()
+        if not word[:1].isalpha() or listed("no_examples", word):
+            continue
+        letter = name or core_of(tokens[i]).upper()
+        if word[0].upper() != letter and letter_of(word) is None and link not in (("as", "in"), ("for",)):
+            continue
+        # the word is heard better than the letter ("N as in Mike" is M)
+        return Item(word[0].upper(), end + 1, comma_after(tokens[end]), example=True)
+    return None
+
+
+def _split(core: str) -> list[str]:
+    return core.lower().split("-") if "-" in core and not any(c.isdigit() for c in core) else [core.lower()]
+
+
+def _words(tokens: Sequence[str], i: int, most: int = 8) -> list[tuple[str, int, bool]]:
+    """The next words as (word, end token, comma after), hyphens opened, up to the first break."""
+    out: list[tuple[str, int, bool]] = []
+    for at in range(i, min(len(tokens), i + most)):
+        parts = _split(core_of(tokens[at]))
+        for n, part in enumerate(parts):
+            out.append((part, at + 1, comma_after(tokens[at]) and n == len(parts) - 1))
+        if comma_after(tokens[at]) or tokens[at][-1:] in ENDS:
+            break
+    return out
+
+
+def _small(words: Sequence[tuple[str, int, bool]], n: int) -> tuple[int, int] | None:
+    """A spoken number below a hundred at words[n], and how many words it takes."""
+    word = words[n][0]
+    if word in TENS:
+        if n + 1 < len(words) and words[n + 1][0] in SPOKEN_DIGITS:
+            return TENS[word] + SPOKEN_DIGITS[words[n + 1][0]], 2
+        return TENS[word], 1
+    if word in TEENS:
+        return TEENS[word], 1
+    return (SPOKEN_DIGITS[word], 1) if word in SPOKEN_DIGITS else None
+
+
+def _large(words: Sequence[tuple[str, int, bool]]) -> tuple[int, int] | None:
+    """A number with "hundred" or "thousand" at the start of `words`, and how many words it takes."""
+    total, n = 0, 0
+    for scale, name in ((1000, "thousand"), (100, "hundred")):
+        if n < len(words) and words[n][0] == "a" and n + 1 < len(words) and words[n + 1][0] == name:
+            total, n = total + scale, n + 2
+            continue
+        small = _small(words, n) if n < len(words) else None
+        if small is not None and n + small[1] < len(words) and words[n + small[1]][0] == name:
+            total, n = total + small[0] * scale, n + small[1] + 1
+    if n == 0:
+        return None
+    rest = n + 1 if n < len(words) and words[n][0] == "and" else n
+    small = _small(words, rest) if rest < len(words) else None
+    return (total + small[0], rest + small[1]) if small is not None else (total, n)
+
+
+def _figures(tokens: Sequence[str], i: int) -> Item | None:
+    """A spoken number at i as digits: "four" 4, "sixty one" 61, "one hundred" 100, "double seven" 77."""
+    words = _words(tokens, i)
+    if not words:
+        return None
+    first = words[0][0]
+    if first in ZEROS or first == "oh":
+        return Item("0", words[0][1], words[0][2])
+    if first in MULTIPLES and len(words) > 1:
+        next_word, end, comma = words[1]
+        if next_word in SPOKEN_DIGITS or next_word in ZEROS or next_word in OHS:
+            digit = "0" if next_word in ZEROS or next_word in OHS else str(SPOKEN_DIGITS[next_word])
+        elif len(next_word) == 1 and next_word.isalnum():
+            digit = next_word.upper()
+        elif letter := letter_of(next_word):
+            digit = letter
+        else:
+            return None
+        return Item(digit * MULTIPLES[first], end, comma)
+    found = _large(words) or _small(words, 0)
+    if found is None:
+        return None
+    value, taken = found
+    _, end, comma = words[taken - 1]
+    if taken < len(words) and words[taken][1] == end:
+        return None  # a hyphenated word that is only partly a number
+    return Item(str(value), end, comma)
+
+
+def item_at(tokens: Sequence[str], i: int) -> Item | None:
+    """The next item of an identifier at i."""
+    core = core_of(tokens[i])
+    lower = core.lower()
+    if lower in SEPARATORS and core:
+        return Item(SEPARATORS[lower], i + 1, comma_after(tokens[i]))
+    if core in ("-", "–", "—") or (not core and tokens[i] in ("-", "–", "/")):
+        return Item("-", i + 1)
+    found = _figures(tokens, i) or _letter(tokens, i)
+    if found is not None:
+        return found
+    text = _written(core)
+    return Item(text, i + 1, comma_after(tokens[i])) if text is not None else None
