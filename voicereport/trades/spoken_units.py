@@ -19,11 +19,12 @@ Phrase = tuple[str, ...]
 _LISTS = {
     "qualifiers": "about at_most at_least after_about between_about after_at_most after_at_least",
     "ranges": "open between join join_between either change",
-    "corrections": "words fillers restart openers",
+    "corrections": "words dictated fillers restart anew last_sign openers",
     "sizes": "nouns rated stops",
     "names": "letters_before refrigerants number_before money prices ages",
     "numbers": "not_before_point pronoun_after pronoun_if_alone_after pronoun_before few after_below after_minutes",
-    "identifiers": "alphabet links fillers joins after_sign read_back examples no_examples not_counted",
+    "identifiers": "alphabet spelled_names spelled_nouns spelled_plain in_rows before_persons links fillers cases joins joins_any "
+    "orders pieces lots concludes concludes_whole in_full after_sign read_back examples no_examples not_counted",
     "circuit": "open_circuit short_circuit",
 }
 

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 
 from voicereport.trades.spoken_units import shipped_units
 from voicereport.wording.dictated import comma_after, core_of, listed, stops
-from voicereport.wording.retraction import correction_at, retracted
+from voicereport.wording.linking import adds_nothing, goes_on, heading, joined_at, passed_over
+from voicereport.wording.retraction import corrected, correction_at
 from voicereport.wording.signs import Item, item_at
 
 
@@ -30,17 +31,20 @@ def _read_items(tokens: Sequence[str], i: int) -> tuple[list[Item], int]:
         if again is not None:
             at = last = again
             continue
-        if _filler(tokens, at):
+        if adds_nothing(tokens, at):
             at += 1
             if items and stops(tokens[at - 1]):
                 break
             continue
         if items and (found := correction_at(tokens, at)) is not None:
-            more, end = _read_items(tokens, found[0])
+            more, end = _read_items(tokens, found.end)
             if not more:
                 break
-            return retracted(items, more, found[1]) + more, end
-        joined = _joined(tokens, at) if items else None
+            return corrected(items, more, found), end
+        if (piece := heading(tokens, at)) is not None:
+            at = piece
+            continue
+        joined = joined_at(tokens, at, items[-1].text) if items else None
         at = at if joined is None else joined
         item = item_at(tokens, at)
         if item is None or _is_word(tokens, at, item, bool(items)):
@@ -59,36 +63,9 @@ def _without_count(tokens: Sequence[str], at: int, items: list[Item], last: int)
         return items, last
     group, word = "".join(i.text for i in items[cut:]), core_of(tokens[at]).lower().replace("’", "'")
     gas = not group.isdigit() and (group.lower(),) in shipped_units().lists["names.refrigerants"]
-    if not gas and (_passed_over(word) or listed("after_sign", word) or not word.isalpha()):
+    if not gas and (passed_over(word) or listed("after_sign", word) or not word.isalpha()):
         return items, last
     return items[:cut], items[cut - 1].end
-
-
-def _filler(tokens: Sequence[str], at: int) -> bool:
-    """A word within an identifier that adds nothing to it."""
-    core = core_of(tokens[at])
-    return (not core or listed("fillers", core.lower())) and item_at(tokens, at) is None
-
-
-def _joined(tokens: Sequence[str], at: int) -> int | None:
-    """Where the sign begins that words at `at` add ("with a slash", "and a nought", "a Z"); None where none do."""
-    for length in (3, 2, 1):
-        phrase = tuple(tokens[at : at + length])  # as written: "A," is a letter
-        end = at + length
-        if len(phrase) == length and end < len(tokens) and listed("joins", *phrase) and not stops(tokens[end - 1]):
-            item = item_at(tokens, end)
-            sign = item is not None and ((len(item.text) == 1 and not item.text.isdigit()) or item.text == "0")
-            if item is not None and sign and (phrase[-1] not in ("a", "an") or _stands(tokens, item)):
-                return end
-    return None
-
-
-def _stands(tokens: Sequence[str], item: Item) -> bool:
-    """No noun follows that the sign goes with ("a C clip")."""
-    if item.comma or item.end >= len(tokens) or stops(tokens[item.end - 1]):
-        return True
-    after = core_of(tokens[item.end]).lower()
-    return _passed_over(after) or listed("after_sign", after) or item_at(tokens, item.end) is not None
 
 
 def _explanation(tokens: Sequence[str], at: int, items: Sequence[Item]) -> int | None:
@@ -141,7 +118,7 @@ def _is_word(tokens: Sequence[str], at: int, item: Item, inside: bool) -> bool:
         return False
     if at + 1 >= len(tokens):
         return False
-    return not _goes_on(tokens, at + 1) and (not inside or core_of(tokens[at]) == "I" or comma_after(tokens[at - 1]))
+    return not goes_on(tokens, at + 1) and (not inside or core_of(tokens[at]) == "I" or comma_after(tokens[at - 1]))
 
 
 def _join(items: Sequence[Item]) -> tuple[str, str | None]:
@@ -159,24 +136,18 @@ def _join(items: Sequence[Item]) -> tuple[str, str | None]:
     return value.strip("-/."), other.strip("-/.") if is_open else None
 
 
-def _passed_over(word: str) -> bool:
-    return listed("links", word) or listed("fillers", word)
-
-
-def _goes_on(tokens: Sequence[str], at: int) -> bool:
-    """True where another sign follows, or words that add one."""
-    return at < len(tokens) and (item_at(tokens, at) is not None or _joined(tokens, at) is not None)
-
-
 def _read_from(tokens: Sequence[str], start: int) -> Identifier | None:
     """The identifier at tokens[start], after link words."""
     found = correction_at(tokens, start) if start < len(tokens) else None
-    at = found[0] if found else start
-    while at < len(tokens) and _passed_over(core_of(tokens[at]).lower().replace("’", "'")):
+    at = found.end if found else start
+    while at < len(tokens):
+        piece = heading(tokens, at)
         item = item_at(tokens, at)
-        if item is not None and (item.end > at + 1 or _goes_on(tokens, item.end)):
+        if piece is None and not passed_over(core_of(tokens[at]).lower().replace("’", "'")):
+            break
+        if piece is None and item is not None and (item.end > at + 1 or goes_on(tokens, item.end)):
             break  # "A for apple", "A six"
-        at += 1
+        at = piece or at + 1
     items, last = _read_items(tokens, at)
     while items and items[-1].text in ("-", "/", ".", ""):
         items.pop()
@@ -228,7 +199,7 @@ def begins_identifier(tokens: Sequence[str], at: int) -> bool:
     before = core_of(tokens[at - 1]).lower() if at else ""
     if core_of(tokens[at]).lower() == "one" and before and shipped_units().has("numbers.pronoun_after", (before,)):
         return False
-    return not before or _passed_over(before) or item_at(tokens, at - 1) is None
+    return not before or passed_over(before) or item_at(tokens, at - 1) is None
 
 
 def counts(tokens: Sequence[str], found: Identifier) -> bool:

@@ -3,33 +3,127 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 from voicereport.trades.spoken_units import shipped_units
 from voicereport.wording.dictated import core_of, listed
-from voicereport.wording.signs import Item
+from voicereport.wording.signs import Item, item_at
+
+_LONGEST = 6  #: words of the longest correction
+_LEAST_AGAIN = 2  #: signs that are said again after one of them was corrected
 
 
-def correction_at(tokens: Sequence[str], i: int) -> tuple[int, bool] | None:
-    """Where words of correction at i end ("no,", "scratch that,"), and True where they take back all; None if none."""
-    units = shipped_units()
-    at, best = i, None
-    while at < len(tokens) and at < i + 5:
-        at += 1
-        said = tuple(core_of(t).lower() for t in tokens[i:at])
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Correction:
+    """Words of correction that end before token `end`, and what they take back."""
+
+    end: int
+    restart: bool = False  #: the last group and all that is said again from its start
+    anew: bool = False  #: everything
+    last_sign: bool = False  #: one sign
+
+
+def correction_at(tokens: Sequence[str], i: int) -> Correction | None:
+    """The words of correction at i ("no,", "scratch that,", "no, I tell a lie,"); None if none."""
+    found = _phrase(tokens, i)
+    while found is not None and (more := _phrase(tokens, found.end)) is not None:
+        found = replace(more, restart=found.restart or more.restart, anew=found.anew or more.anew)
+    if found is None:
+        return None
+    if (end := _last_sign(tokens, found.end)) is not None:
+        found = replace(found, end=end, last_sign=True)
+    return replace(found, end=_softened(tokens, found.end))
+
+
+def _phrase(tokens: Sequence[str], i: int) -> Correction | None:
+    """The longest phrase of correction at i."""
+    units, best = shipped_units(), None
+    for at in range(i + 1, min(len(tokens), i + _LONGEST) + 1):
+        said = tuple(core_of(t).lower().replace("’", "'") for t in tokens[i:at])
         for phrase in (said, tuple(w for w in said if not listed("fillers", w))):
-            if phrase and units.has("corrections.words", phrase):
-                best = at, units.has("corrections.restart", phrase) or (best is not None and best[1])
-    while best is not None and best[0] < len(tokens) and _softens(tokens[best[0]]):
-        best = best[0] + 1, best[1]
+            if phrase and any(units.has(f"corrections.{name}", phrase) for name in ("words", "dictated")):
+                best = Correction(
+                    end=at,
+                    restart=units.has("corrections.restart", phrase) or (best is not None and best.restart),
+                    anew=units.has("corrections.anew", phrase) or (best is not None and best.anew),
+                )
     return best
 
 
-def _softens(token: str) -> bool:
-    """ "that's", "it's" between a correction and what is right."""
-    return shipped_units().has("corrections.fillers", (core_of(token).lower().replace("’", "'"),))
+def _last_sign(tokens: Sequence[str], i: int) -> int | None:
+    """Where "the last digit", "not that last one" at i ends; None where none stands there."""
+    at = i
+    while at < min(len(tokens), i + 2) and core_of(tokens[at]).lower() in {"the", "that", "not", "my"}:
+        at += 1
+    said = [core_of(t).lower().replace("’", "'") for t in tokens[at : at + 2]]
+    if len(said) < 2 or not shipped_units().has("corrections.last_sign", (said[0], said[1].removesuffix("'s"))):
+        return None
+    return at + 2
 
 
-def groups_of(items: Sequence[Item]) -> list[int]:
+def _softened(tokens: Sequence[str], at: int) -> int:
+    """Where "that's", "it's a" between a correction and what is right end."""
+    while at < len(tokens) and shipped_units().has(
+        "corrections.fillers", (core_of(tokens[at]).lower().replace("’", "'"),)
+    ):
+        at += 1
+    article = at + 1 < len(tokens) and tokens[at].lower() in ("a", "an", "is") and item_at(tokens, at + 1) is not None
+    return at + 1 if article else at
+
+
+def corrected(items: Sequence[Item], new: Sequence[Item], how: Correction) -> list[Item]:
+    """`items` with what the words after a correction, `new`, put in the place of all or a part of them."""
+    if not new:
+        return list(items)
+    if how.anew:
+        return list(new)
+    size = next((n + 1 for n, item in enumerate(new) if item.comma), len(new))
+    first, rest = list(new[:size]), list(new[size:])
+    if how.last_sign:
+        return _said_again([*_less(items, 1), *first], rest)
+    if _text(first) != "" and len(_text(first)) == 1 and rest:
+        mended = [*_retracted(items, first, how.restart), *first]
+        again = _said_again(mended, rest)
+        if len(_text(again)) < len(_text(mended)) + len(_text(rest)):
+            return again
+    return [*_retracted(items, new, how.restart), *new]
+
+
+def _text(items: Sequence[Item]) -> str:
+    return "".join(i.text for i in items)
+
+
+def _less(items: Sequence[Item], signs: int) -> list[Item]:
+    """`items` without their last signs."""
+    out = list(items)
+    while out and signs:
+        if len(out[-1].text) > signs:
+            out[-1] = replace(out[-1], text=out[-1].text[:-signs])
+            return out
+        signs -= len(out.pop().text)
+    return out
+
+
+def _said_again(mended: Sequence[Item], rest: Sequence[Item]) -> list[Item]:
+    """`mended` and `rest`, which may begin with the last signs of `mended` ("that's an eight, seven eight, two")."""
+    have, more = _text(mended), _text(rest)
+    for size in range(min(len(have), len(more)), _LEAST_AGAIN - 1, -1):
+        if have[-size:] == more[:size] and (size == len(have) or _ends_group(rest, size)):
+            return [*_less(mended, size), *rest]
+    return [*mended, *rest]
+
+
+def _ends_group(items: Sequence[Item], size: int) -> bool:
+    """True where the first `size` signs end with a comma or are all."""
+    seen = 0
+    for item in items:
+        seen += len(item.text)
+        if seen >= size:
+            return seen == size and (item.comma or item is items[-1])
+    return False
+
+
+def _groups(items: Sequence[Item]) -> list[int]:
     """Indices of items that start a group: the first, those after a comma, and where letters and digits change."""
     starts = []
     for n, item in enumerate(items):
@@ -39,18 +133,34 @@ def groups_of(items: Sequence[Item]) -> list[int]:
     return starts
 
 
-def retracted(items: list[Item], new: Sequence[Item], restart: bool) -> list[Item]:
+def _retracted(items: Sequence[Item], new: Sequence[Item], restart: bool) -> list[Item]:
     """`items` less what the words after a correction, `new`, replace."""
     if not items or not new:
-        return items
-    starts = groups_of(items)
+        return list(items)
+    starts = _groups(items)
     same = [n for n in starts if items[n].text[:1] == new[0].text[:1]]
-    if same and len("".join(i.text for i in new)) > 1:
-        return items[: same[0] if restart else same[-1]]
+    if same and len(_text(new)) > 1:
+        return list(items[: same[0] if restart or _is_whole(items, new) else same[-1]])
+    if _is_whole(items, new):
+        return []
     if restart:
-        return items[: starts[-1]]
+        return list(items[: starts[-1]])
     last = next((n + 1 for n in range(len(items) - 2, -1, -1) if items[n].comma), 0)
     size = next((n + 1 for n, item in enumerate(new) if item.comma), len(new))
     if len(items) - last == size > 1:
-        return items[:last]  # "four one, I mean one four": as many signs
-    return items[:-1]
+        return list(items[:last])  # "four one, I mean one four": as many signs
+    if len(_text(new[:size])) == 1 and new[0].text.isdigit() and _spoken_units(items[-1].text):
+        return _less(items, 1)  # "forty seven, no, six"
+    return list(items[:-1])
+
+
+def _spoken_units(text: str) -> bool:
+    """Two figures whose last was a word of its own ("forty seven")."""
+    return len(text) == 2 and text.isdigit() and text[0] > "1" and text[1] != "0"
+
+
+def _is_whole(items: Sequence[Item], new: Sequence[Item]) -> bool:
+    """As many signs as were said, most of them the same: the whole is said anew."""
+    old, put = _text(items), _text(new)
+    differ = sum(a != b for a, b in zip(old, put, strict=False))
+    return len(old) == len(put) >= 3 and differ <= len(old) // 2

@@ -20,9 +20,13 @@ from voicereport.wording.dictated import (
     stops,
 )
 from voicereport.wording.lexemes import OHS, TEENS, TENS, ZEROS
+from voicereport.wording.spelled import is_spelled
 
 _WRITTEN = re.compile(r"[A-Z0-9]+(?:[-/.][A-Z0-9]+)*\Z")
 _THOUSANDS = re.compile(r"\d{1,3}(?:,\d{3})+\Z")
+
+
+_SURE_LINKS = (("as", "in"), ("like", "in"))  #: before an example word even after a comma
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,12 +70,12 @@ def _letter(tokens: Sequence[str], i: int) -> Item | None:
         example = _example(tokens, i)
         if example is not None:
             return example
-        if lower in "ai" and not core.isupper():
+        if lower in "ai" and not core.isupper() and not (i and listed("cases", core_of(tokens[i - 1]).lower())):
             return None
         return Item(core.upper(), i + 1, comma_after(tokens[i]), open_o=lower == "o")
     letter = None if tokens[i][:1] in "'’" else letter_of(lower)  # "'em" is no M
     if letter is None:
-        return None
+        return Item(core[0].upper(), i + 1, comma_after(tokens[i])) if is_spelled(tokens, i) else None
     example = _example(tokens, i, letter) if lower in LETTER_NAMES else None
     if example is None and listed("fillers", lower):
         return None  # "em" is said for want of words, too
@@ -80,9 +84,10 @@ def _letter(tokens: Sequence[str], i: int) -> Item | None:
 
 def _example(tokens: Sequence[str], i: int, name: str = "") -> Item | None:
     """ "Q as in Quebec", "S for sugar": the letter, by its example word. name: the letter, where it is written out."""
-    if comma_after(tokens[i]):
-        return None
+    apart = comma_after(tokens[i])
     for link in shipped_units().lists["identifiers.examples"]:
+        if apart and link not in _SURE_LINKS:
+            continue
         end = i + 1 + len(link)
         if end >= len(tokens) or tuple(core_of(t).lower() for t in tokens[i + 1 : end]) != link:
             continue
@@ -92,6 +97,8 @@ def _example(tokens: Sequence[str], i: int, name: str = "") -> Item | None:
         if not word[:1].isalpha() or listed("no_examples", word):
             continue
         letter = name or core_of(tokens[i]).upper()
+        if apart and word[0].upper() != letter:
+            continue
         if word[0].upper() != letter and letter_of(word) is None and link not in (("as", "in"), ("for",)):
             continue
         # the word is heard better than the letter ("N as in Mike" is M)
@@ -103,7 +110,7 @@ def _split(core: str) -> list[str]:
     return core.lower().split("-") if "-" in core and not any(c.isdigit() for c in core) else [core.lower()]
 
 
-def _words(tokens: Sequence[str], i: int, most: int = 8) -> list[tuple[str, int, bool]]:
+def _words(tokens: Sequence[str], i: int, most: int = 12) -> list[tuple[str, int, bool]]:
     """The next words as (word, end token, comma after), hyphens opened, up to the first break."""
     out: list[tuple[str, int, bool]] = []
     for at in range(i, min(len(tokens), i + most)):
@@ -127,21 +134,37 @@ def _small(words: Sequence[tuple[str, int, bool]], n: int) -> tuple[int, int] | 
     return (SPOKEN_DIGITS[word], 1) if word in SPOKEN_DIGITS else None
 
 
+def _hundreds(words: Sequence[tuple[str, int, bool]], n: int) -> tuple[int, int] | None:
+    """A number with "hundred" at words[n] ("a hundred and twelve", "twelve hundred"), and where it ends."""
+    if n + 1 < len(words) and words[n][0] == "a" and words[n + 1][0] == "hundred":
+        value, end = 1, n + 1
+    else:
+        small = _small(words, n) if n < len(words) else None
+        if small is None or n + small[1] >= len(words) or words[n + small[1]][0] != "hundred":
+            return None
+        value, end = small[0], n + small[1]
+    return _with_rest(words, value * 100, end + 1)
+
+
+def _with_rest(words: Sequence[tuple[str, int, bool]], value: int, end: int) -> tuple[int, int]:
+    """`value` and what follows of it below a hundred ("and twelve"), and where it ends."""
+    rest = end + 1 if end < len(words) and words[end][0] == "and" else end
+    small = _small(words, rest) if rest < len(words) else None
+    return (value + small[0], rest + small[1]) if small is not None else (value, end)
+
+
 def _large(words: Sequence[tuple[str, int, bool]]) -> tuple[int, int] | None:
     """A number with "hundred" or "thousand" at the start of `words`, and how many words it takes."""
-    total, n = 0, 0
-    for scale, name in ((1000, "thousand"), (100, "hundred")):
-        if n < len(words) and words[n][0] == "a" and n + 1 < len(words) and words[n + 1][0] == name:
-            total, n = total + scale, n + 2
+    hundreds = _hundreds(words, 0)
+    one = (1, 1) if words[0][0] == "a" else None
+    for found in (hundreds, one, _small(words, 0)):
+        if found is None or found[1] >= len(words) or words[found[1]][0] != "thousand":
             continue
-        small = _small(words, n) if n < len(words) else None
-        if small is not None and n + small[1] < len(words) and words[n + small[1]][0] == name:
-            total, n = total + small[0] * scale, n + small[1] + 1
-    if n == 0:
-        return None
-    rest = n + 1 if n < len(words) and words[n][0] == "and" else n
-    small = _small(words, rest) if rest < len(words) else None
-    return (total + small[0], rest + small[1]) if small is not None else (total, n)
+        value, end = found[0] * 1000, found[1] + 1
+        rest = end + 1 if end < len(words) and words[end][0] == "and" else end
+        more = _hundreds(words, rest)
+        return (value + more[0], more[1]) if more is not None and more[0] < 1000 else _with_rest(words, value, end)
+    return hundreds
 
 
 def _figures(tokens: Sequence[str], i: int) -> Item | None:
