@@ -19,9 +19,9 @@ from voicereport.report import Report
 from voicereport.statements import Reading, Statements
 from voicereport.statements.acts import split_fastener
 from voicereport.statements.commitment import commitments
-from voicereport.statements.identity import part_number
 from voicereport.statements.keys import load_keys
 from voicereport.statements.names import names_in
+from voicereport.statements.part_numbers import part_number
 from voicereport.statements.predicates import predicates
 from voicereport.statements.reader import Reader, load_reader
 from voicereport.statements.tokens import Clause, clauses, sentences

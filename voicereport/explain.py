@@ -120,12 +120,14 @@ def _as_staged(report: Report, told: Statements) -> tuple[Reading, ...]:
 
 def _numbers(transcript: Transcript) -> list[str]:
     """The part numbers of the last segment; the one before it may announce them."""
-    from voicereport.statements.identity import Heard, identity
+    from voicereport.statements.announced import Heard
+    from voicereport.statements.identity import identity
 
     before: Heard | None = None
     found: list[str] = []
     for sentence in (s for segment in transcript.segments for s in sentences(segment, 1)):
         before = identity(sentence, before)
-        if before.part is not None and sentence.segment is transcript.segments[-1]:
-            found.append(before.part[0])
+        if sentence.segment is transcript.segments[-1]:
+            found = found[:-1] if before.mends else found
+            found += [value for value, _, _ in before.parts]
     return found

@@ -9,10 +9,11 @@ from typing import Literal
 
 from voicereport.report import StepStatus
 from voicereport.statements.acts import Memory, acts_of, groups, phrase_acts, remember, without_recaps
+from voicereport.statements.announced import Heard, PartNumber
 from voicereport.statements.commitment import ASSERTED, Commitment, commitments
 from voicereport.statements.counting import counted
 from voicereport.statements.grammar import grammar
-from voicereport.statements.identity import Heard, identity
+from voicereport.statements.identity import identity
 from voicereport.statements.implied import implied
 from voicereport.statements.keys import Key, Keys, load_keys
 from voicereport.statements.labour import is_alone, labour
@@ -63,7 +64,7 @@ class Reading:
         self.subject: str | None = None
         self.corrected = False  #: the last sentence began a correction and named no act yet
         self.recent = True  #: the last sentence named something
-        self.loose: tuple[tuple[str, int, int], str] | None = None  #: a part's number that no act took, and its segment
+        self.loose: tuple[PartNumber, str] | None = None  #: a part's number that no act took, and its segment
         self.heard: Heard | None = None  #: the last sentence, and the fields of the job that it stated
         self.before = ""  #: the line before this one
         self.heard_in = ""  #: the recording that is read
@@ -433,18 +434,23 @@ class Reading:
         self.heard = replace(told, found=(*told.found, *time), alone=alone, acts=acts)
 
     def _number(self, sentence: Sentence, acts: list[Act]) -> None:
-        """A part number goes with the part that the sentence fits."""
-        number = self.heard.part if self.heard is not None else None
-        line = sentence.segment.id
-        if number is None and self.loose is not None and self.loose[1] == line:
-            number = self.loose[0]  # "New sensor then, N T five. It's in"
-        self.loose = None
-        if number is None:
+        """Part numbers go with the parts that the sentence fits, in the order of speech."""
+        heard, line = self.heard, sentence.segment.id
+        numbers = heard.parts if heard is not None else ()
+        if heard is not None and heard.mends:
+            self._renumber(heard.mends, numbers[0][0])
             return
-        for n, act in enumerate(acts):
-            if act.action == "replace" and act.kind != "fastener" and act.status in _FITTED:
-                acts[n] = replace(act, part_number=number[0])
-                return
+        if not numbers and self.loose is not None and self.loose[1] == line:
+            numbers = (self.loose[0],)  # "New sensor then, N T five. It's in"
+        self.loose = None
+        if not numbers:
+            return
+        fits = [n for n, a in enumerate(acts) if a.action == "replace" and a.kind != "fastener" and a.status in _FITTED]
+        for n, (value, _, _) in zip(fits, numbers, strict=False):
+            acts[n] = replace(acts[n], part_number=value)
+        if fits:
+            return
+        number = numbers[0]
         self.loose = (number, line) if not acts else None
         if (self.acts and self.acts[-1].action in {"replace", "refit"}) or acts:
             last = next((a for a in reversed([*self.acts, *acts])
@@ -453,6 +459,11 @@ class Reading:
                 self.fitted.append(
                     Fitted(part=last.part, part_number=number[0], quantity=last.count or 1, span=last.span)
                 )
+
+    def _renumber(self, old: str, new: str) -> None:
+        """The part that has the number `old` has the number `new`."""
+        self.acts = [replace(a, part_number=new) if a.part_number == old else a for a in self.acts]
+        self.fitted = [replace(f, part_number=new) if f.part_number == old else f for f in self.fitted]
 
     def _claims(self, parts: tuple[Clause, ...], found: tuple[Commitment, ...], marked: Marked | None) -> None:
         whole = parts[0].sentence

@@ -6,17 +6,19 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from voicereport.statements.announced import Heard
+from voicereport.statements.clocked import clocked
 from voicereport.statements.commitment import Commitment
-from voicereport.statements.identity import Heard
 from voicereport.statements.tables import told_tables
 from voicereport.statements.tokens import Sentence, sentences
 from voicereport.statements.values import Identity
 from voicereport.transcript import span
 from voicereport.wording.numbers import find_numbers
-from voicereport.wording.quantities import find_quantities
+from voicereport.wording.quantities import Quantity, find_quantities
 
 _MINUTES = {"min": 1.0, "h": 60.0}
 _LEAST, _MOST = 5.0, 1440.0  #: minutes that may be a job's
+_SHORT = 8  #: words of a sentence that announces the time worked
 _HOURS = 8.0  #: a bare number up to here may be hours, where hours were said before
 _OWN = re.compile(r"^(hours?|minutes?)['’]s?(?=[.,;:?!]*$)", re.IGNORECASE)
 
@@ -42,12 +44,23 @@ def labour(sentence: Sentence, commitment: Commitment, before: Heard | None = No
         strong = table["strong"].search(text) is not None
         if commitment.status == "advised" or (commitment.status == "planned" and not strong):
             return ()
-        told = _strong(sentence) if strong else _middling(sentence) or _alone(sentence, before)
+        told = clocked(sentence, asked=_asked(before))
+        if told is None:
+            told = _strong(sentence) if strong else _middling(sentence) or _alone(sentence, before)
     if told is None or not _LEAST <= told <= _MOST:
         return ()
     where = span(sentence.segment, sentence.first, sentence.last)
     total = table["total"].search(text) is not None
     return (Identity(field="labour_min", value=told, span=where, visit=sentence.visit, total=total),)
+
+
+def _asked(before: Heard | None) -> bool:
+    """True where the last sentence spoke of the time worked, and said none."""
+    if before is None or any(i.field == "labour_min" for i in before.found) or _times(before.sentence):
+        return False
+    table, text = told_tables()["labour"], before.sentence.text
+    asks = before.sentence.question and table["asks"].search(text)
+    return bool(asks or table["strong"].search(text)) and len(before.sentence.words) <= _SHORT
 
 
 def is_alone(sentence: Sentence) -> bool:
@@ -73,7 +86,7 @@ def _times(sentence: Sentence) -> list[_Time]:
         if found.quantity != "time" or found.value is None or found.unit not in _MINUTES:
             continue
         minutes = round((found.value_high or found.value) * _MINUTES[found.unit], 3)
-        if out and minutes < out[-1].minutes and _less(sentence, out[-1].last, found.first):
+        if out and minutes < out[-1].minutes and _less(sentence, out[-1].last, found):
             out[-1] = _Time(out[-1].minutes - minutes, out[-1].first, found.last, out[-1].begin, out[-1].end)
             continue
         out.append(_Time(minutes, found.first, found.last, *_clause(words, found.first, found.last)))
@@ -91,8 +104,11 @@ def _the_hour(sentence: Sentence) -> int | None:
     return None
 
 
-def _less(sentence: Sentence, first: int, last: int) -> bool:
-    return told_tables()["labour"]["less"].search(_text(sentence, first, last)) is not None
+def _less(sentence: Sentence, first: int, taken: Quantity) -> bool:
+    """True where a shorter time is taken off the one before it, which ends before word `first`."""
+    table = told_tables()["labour"]
+    after = _text(sentence, taken.last, len(sentence.words))
+    return bool(table["less"].search(_text(sentence, first, taken.first)) or table["less_after"].search(after))
 
 
 def _clause(words: Sequence[str], first: int, last: int) -> tuple[int, int]:

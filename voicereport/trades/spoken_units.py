@@ -23,8 +23,10 @@ _LISTS = {
     "sizes": "nouns rated stops",
     "names": "letters_before refrigerants number_before money prices ages",
     "numbers": "not_before_point pronoun_after pronoun_if_alone_after pronoun_before few after_below after_minutes",
-    "identifiers": "alphabet spelled_names spelled_nouns spelled_plain in_rows before_persons links fillers cases joins joins_any "
-    "orders pieces lots concludes concludes_whole in_full after_sign read_back examples no_examples not_counted",
+    "identifiers": "alphabet spelled_names spelled_nouns spelled_plain in_rows before_persons links fillers cases "
+    "joins joins_any orders pieces lots concludes concludes_whole until in_full after_sign read_back examples no_examples "
+    "not_counted",
+    "clock": "noon past to morning afternoon",
     "circuit": "open_circuit short_circuit",
 }
 

@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from voicereport.trades.spoken_units import shipped_units
+from voicereport.wording.clock import clock_time
 from voicereport.wording.dictated import comma_after, core_of, listed, stops
 from voicereport.wording.linking import adds_nothing, goes_on, heading, joined_at, passed_over
 from voicereport.wording.retraction import corrected, correction_at
 from voicereport.wording.signs import Item, item_at
+
+_LEAST_IN_FULL = 3  #: signs of a value that is said in full
+_LONGEST_PHRASE = 6  #: words that say that it is
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -214,3 +218,53 @@ def counts(tokens: Sequence[str], found: Identifier) -> bool:
             return True
     word = core_of(tokens[found.last]).lower().replace("’", "'")
     return word.endswith("s") and not word.endswith("'s") and not listed("not_counted", word)
+
+
+def is_time(tokens: Sequence[str], found: Identifier) -> bool:
+    """True where the figures `found` are a time of the clock or begin one ("ten past nine", "nine fifteen to ten")."""
+    if not found.value.isdigit() or found.last >= len(tokens) or comma_after(tokens[found.last - 1]):
+        return False
+    after = core_of(tokens[found.last]).lower().replace("’", "'")
+    until = listed("until", after) and clock_time(tokens, found.last + 1) is not None
+    return until or after in ("past", "o'clock")
+
+
+def read_in_full(tokens: Sequence[str], start: int) -> tuple[Identifier, bool] | None:
+    """The last identifier from tokens[start] on that is said as what it comes to ("so that's S K two six T").
+
+    Second: True where the words say that it is the whole ("the whole of it is", "altogether").
+    """
+    best: tuple[Identifier, bool] | None = None
+    for at in range(start, len(tokens)):
+        for end, whole in _conclusions(tokens, at):
+            found = _read_from(tokens, end)
+            if found is None or found.first < end or len(found.value) < _LEAST_IN_FULL or not has_figure(found):
+                continue
+            after = in_full(tokens, found.last)
+            if not counts(tokens, found) and (after or _is_closed(tokens, found)):
+                best = found, whole or after
+                break
+    return best
+
+
+def _conclusions(tokens: Sequence[str], at: int) -> Iterator[tuple[int, bool]]:
+    """Where phrases at `at` that come to a value end, the longest first, and whether they say that it is the whole."""
+    words = [core_of(t).lower().replace("’", "'") for t in tokens[at : at + _LONGEST_PHRASE]]
+    for n in range(len(words), 0, -1):
+        if listed("concludes_whole", *words[:n]):
+            yield at + n, True
+        elif listed("concludes", *words[:n]):
+            yield at + n, False
+
+
+def in_full(tokens: Sequence[str], at: int) -> bool:
+    """True where words at `at` say that what stands before them is the whole ("altogether")."""
+    words = [core_of(t).lower().replace("’", "'") for t in tokens[at : at + _LONGEST_PHRASE]]
+    return any(listed("in_full", *words[:n]) for n in range(1, len(words) + 1))
+
+
+def _is_closed(tokens: Sequence[str], found: Identifier) -> bool:
+    last = tokens[found.last - 1]
+    if found.last >= len(tokens) or comma_after(last) or stops(last):
+        return True
+    return listed("after_sign", core_of(tokens[found.last]).lower())

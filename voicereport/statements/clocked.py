@@ -1,0 +1,90 @@
+"""The time worked by the clock: "in at ten past nine, out at ten to eleven", "from nine till half twelve"."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from voicereport.statements.tables import told_tables
+from voicereport.statements.tokens import Sentence
+from voicereport.wording.clock import ClockTime, clock_time, minutes_between
+from voicereport.wording.quantities import find_quantities
+
+_APART = 6  #: words between two times at most
+_MINUTES = {"min": 1.0, "h": 60.0}
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class _Stay:
+    """Two times of the clock, the second after the first. told: they are said to be when the speaker came and left."""
+
+    start: ClockTime
+    end: ClockTime
+    told: bool
+
+
+def clocked(sentence: Sentence, *, asked: bool) -> float | None:
+    """Minutes between two clock times that a sentence says were worked, breaks taken off; None where it says none.
+
+    asked: the sentence before it spoke of the time worked, and left it open.
+    """
+    table, text = told_tables()["clocked"], sentence.text
+    stay = next(_stays(sentence), None)
+    if stay is None or table["never"].search(text):
+        return None
+    lead = _text(sentence, 0, stay.start.first)
+    works = stay.told or asked or told_tables()["labour"]["strong"].search(text) or table["work"].search(text)
+    if not works or table["other"].search(lead):
+        return None
+    minutes = minutes_between(stay.start, stay.end)
+    breaks = _breaks(sentence, stay)
+    if minutes is None or breaks is None or breaks >= minutes:
+        return None
+    return minutes - breaks
+
+
+def _text(sentence: Sentence, first: int, last: int) -> str:
+    return " ".join(t.text for t in sentence.tokens if first <= t.word - sentence.first < last)
+
+
+def _stays(sentence: Sentence) -> Iterator[_Stay]:
+    table, words = told_tables()["clocked"], sentence.words
+    for at in range(len(words)):
+        lead = _text(sentence, 0, at)
+        start = clock_time(words, at, split=table["from"].search(lead) is not None)
+        if start is None:
+            continue
+        for next_at in range(start.last, min(len(words), start.last + _APART)):
+            end = clock_time(words, next_at)
+            if end is None:
+                continue
+            between = _text(sentence, start.last, next_at)
+            told = bool(table["came"].search(lead) and table["left"].search(between))
+            spanned = table["to"].search(between) or (table["between"].search(lead) and between == "and")
+            if told or spanned:
+                yield _Stay(start=start, end=end, told=told)
+            break
+
+
+def _breaks(sentence: Sentence, stay: _Stay) -> float | None:
+    """Minutes that are taken off; None where a time is said that is no break: it is the time worked itself."""
+    table, so = told_tables()["clocked"], told_tables()["labour"]["so"]
+    taken, last = 0.0, stay.end.last
+    for found in find_quantities(sentence.words):
+        if found.quantity != "time" or found.value is None or found.unit not in _MINUTES or found.first < last:
+            continue
+        before, after = (
+            _text(sentence, last, found.first),
+            _text(sentence, found.last, _clause_end(sentence, found.last)),
+        )
+        if so.search(before) or not (table["breaks"].search(before) or table["breaks"].search(after)):
+            return None
+        taken, last = taken + found.value * _MINUTES[found.unit], found.last
+    return taken
+
+
+def _clause_end(sentence: Sentence, at: int) -> int:
+    words = sentence.words
+    while at < len(words) and words[at - 1][-1:] not in ",;:":
+        at += 1
+    return at

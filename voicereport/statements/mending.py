@@ -1,0 +1,67 @@
+"""A value of the sentence before, said anew or gone on with: "no, four four two one", "then bravo seven seven"."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from voicereport.statements.announced import FIELDS, Heard, Name, announcements, is_sound
+from voicereport.statements.tables import told_tables
+from voicereport.statements.tokens import Sentence
+from voicereport.statements.values import Identity
+from voicereport.transcript import span
+from voicereport.wording.identifiers import Identifier, corrects, read_identifier
+
+
+@dataclass(frozen=True, slots=True)
+class _Said:
+    """What the sentence before stated: its value, and the words that it was dictated by."""
+
+    field: Name
+    value: str
+    words: Sequence[str]
+    ends: bool  #: nothing follows it in its sentence
+
+
+def stated(sentence: Sentence, field: Name, found: Identifier) -> Identity:
+    """A value of a field of the job with the words of the sentence that it rests on."""
+    where = span(sentence.segment, sentence.first + found.first, sentence.first + found.last)
+    return Identity(field=field, value=found.value, span=where, visit=sentence.visit)  # type: ignore[arg-type]
+
+
+def mended(sentence: Sentence, before: Heard | None) -> Heard | None:
+    """The sentence where it says the value of the one before anew, in part or in whole, or goes on with it."""
+    if before is None or sentence.question or announcements(sentence):
+        return None
+    anew = corrects(sentence.words)
+    goes_on = told_tables()["announced"]["goes_on"].search(sentence.text) is not None
+    old = _said(before) if anew or goes_on else None
+    if old is None or not (anew or old.ends):
+        return None
+    told = len(old.words)
+    joined = [*old.words[:-1], old.words[-1].rstrip(".!,") + ",", *sentence.words]
+    found = read_identifier(joined, reach=0)
+    if found is None or found.last <= told or found.value == old.value or not is_sound(joined, found, 2):
+        return None
+    if not anew and not (found.value.startswith(old.value) and found.value[len(old.value) :]):
+        return None
+    own = replace(found, first=0, last=found.last - told)
+    if own.last < len(sentence.words) and sentence.words[own.last - 1][-1:] not in ",;:":
+        return None
+    if old.field == "part_number":
+        return Heard(sentence=sentence, parts=((own.value, own.first, own.last),), mends=old.value)
+    return Heard(sentence=sentence, found=(stated(sentence, old.field, own),))
+
+
+def _said(before: Heard) -> _Said | None:
+    """What the sentence before stated last."""
+    words = before.sentence.segment.words
+    old = next((i for i in reversed(before.found) if i.field in FIELDS), None)
+    if old is not None and old.span.segment == before.sentence.segment.id:
+        told = [w.word for w in words[old.span.first : old.span.last]]
+        return _Said(old.field, str(old.value), told, old.span.last == before.sentence.last)  # type: ignore[arg-type]
+    if old is None and before.parts:
+        value, first, last = before.parts[-1]
+        own = before.sentence.words
+        return _Said("part_number", value, own[first:last], last == len(own))
+    return None
