@@ -25,6 +25,8 @@ PartNumber = tuple[str, int, int]  #: a part number, and the words [first, last)
 FIELDS: tuple[Name, ...] = ("work_order", "model", "serial")
 SIGNS: dict[Name, int] = {"work_order": 2, "model": 2, "serial": 3, "part_number": 2}  #: the least a value has
 SIGNS_APART = 3  #: the least, where words stand between the value and what announces it
+_CLITIC = re.compile(r"['’]s$")
+_REACH = 12  #: words that may stand between an announcement and its value
 _LONGEST_LEAD = 6  #: words before a value that the sentence before announced
 
 
@@ -39,6 +41,7 @@ class Heard:
     mends: str = ""  #: the part number of the sentence before that its own takes the place of
     alone: Identity | None = None  #: a time that only its standing alone, here or before, makes the time worked
     acts: int = 0  #: acts that were said before `alone`
+    amends: Heard | None = None  #: the sentence before, which this one only takes back ("No.")
     silent: int = 0  #: sentences of small talk since `announced`
 
 
@@ -57,8 +60,7 @@ def announcements(sentence: Sentence) -> list[Announced]:
     out: list[Announced] = []
     for table in ("fields", "weak"):
         for field in FIELDS:
-            unless = told_tables()["look_alikes"][field]
-            if unless.search(sentence.text):
+            if _is_alike(sentence, field):
                 continue
             out += [
                 a for a in _found(sentence, table, field) if not any(a.first < o.last and o.first < a.last for o in out)
@@ -71,6 +73,14 @@ def announcements(sentence: Sentence) -> list[Announced]:
         and all(bare(w) in {"and", "the", "its"} for w in sentence.words[one.last : two.first])
     }
     return [a for n, a in enumerate(out) if n not in joint and n - 1 not in joint]
+
+
+def _is_alike(sentence: Sentence, field: Name) -> bool:
+    """True where words that announce a field speak of something else ("the last job", "which model")."""
+    tables, text = told_tables(), sentence.text
+    unasked = tables["unasked"].get(field)
+    asks = not sentence.question and unasked is not None and unasked.search(text) is not None
+    return asks or tables["look_alikes"][field].search(text) is not None
 
 
 def _found(sentence: Sentence, table: str, field: Name) -> Iterator[Announced]:
@@ -108,7 +118,7 @@ def value_after(words: Sequence[str], place: Announced) -> Identifier | None:
     """The value in the words after an announcement, of which `words` are those up to the next one."""
     at, least = place.last, SIGNS_APART if place.weak else SIGNS[place.field]
     while at < len(words):
-        found = read_identifier(words, at, reach=0 if place.weak else 8)
+        found = read_identifier(words, at, reach=0 if place.weak else _REACH)
         if found is None:
             return None
         if is_sound(words, found, least):
@@ -124,6 +134,7 @@ def value_before(sentence: Sentence, place: Announced, begin: int) -> Identifier
     table, words, end = told_tables()["between"], sentence.words, place.first
     while end > begin and table["any"].search(bare(words[end - 1])) and not _capital(words[end - 1]):
         end -= 1
+    words[end - 1 : end] = [_CLITIC.sub("", w) for w in words[end - 1 : end]]
     between = text_of(sentence, end, place.first)
     says = bool(table["says"].search(between))
     after = text_of(sentence, place.last, len(words))

@@ -33,14 +33,32 @@ def clocked(sentence: Sentence, *, asked: bool) -> float | None:
     if stay is None or table["never"].search(text):
         return None
     lead = _text(sentence, 0, stay.start.first)
-    works = stay.told or asked or told_tables()["labour"]["strong"].search(text) or table["work"].search(text)
+    minutes = minutes_between(stay.start, stay.end)
+    works = (
+        stay.told
+        or asked
+        or _comes_to(sentence, stay, minutes)
+        or told_tables()["labour"]["strong"].search(text)
+        or table["work"].search(text)
+    )
     if not works or table["other"].search(lead):
         return None
-    minutes = minutes_between(stay.start, stay.end)
-    breaks = _breaks(sentence, stay)
+    breaks = 0.0 if _comes_to(sentence, stay, minutes) else _breaks(sentence, stay)
     if minutes is None or breaks is None or breaks >= minutes:
         return None
     return minutes - breaks
+
+
+def _comes_to(sentence: Sentence, stay: _Stay, minutes: int | None) -> bool:
+    """True where nothing but the two times is said, and what they come to ("from nine till ten, so an hour")."""
+    words, so = sentence.words, told_tables()["labour"]["so"]
+    found = [q for q in find_quantities(words) if q.first >= stay.end.last]
+    if len(found) != 1 or minutes is None or found[0].value is None or found[0].last != len(words):
+        return False
+    said = found[0].value * _MINUTES.get(found[0].unit or "", 0.0)
+    near = _text(sentence, stay.end.last, found[0].first)
+    lead = _text(sentence, 0, stay.start.first)
+    return said == minutes and so.search(near) is not None and not told_tables()["clocked"]["other"].search(lead)
 
 
 def _text(sentence: Sentence, first: int, last: int) -> str:
@@ -79,7 +97,7 @@ def _breaks(sentence: Sentence, stay: _Stay) -> float | None:
         )
         if so.search(before) or not (table["breaks"].search(before) or table["breaks"].search(after)):
             return None
-        taken, last = taken + found.value * _MINUTES[found.unit], found.last
+        taken, last = taken + abs(found.value) * _MINUTES[found.unit], found.last
     return taken
 
 

@@ -9,6 +9,7 @@ from voicereport.statements.announced import (
     Heard,
     Name,
     announcements,
+    is_sound,
     text_of,
     value_after,
     value_announced,
@@ -19,9 +20,11 @@ from voicereport.statements.part_numbers import announces_part, part_numbers
 from voicereport.statements.tables import told_tables
 from voicereport.statements.tokens import Sentence
 from voicereport.statements.values import Identity
-from voicereport.wording.identifiers import Identifier, in_full, read_in_full
+from voicereport.wording.identifiers import Identifier, in_full, is_gas, read_identifier, read_in_full
 
 _SILENT = 2  #: sentences of small talk that may stand between an announcement and its value
+_LONGEST_LEAD = 7  #: words before a model that no word announces
+_SIGNS_INTRODUCED = 4  #: the least signs of such a model
 _SHORT = 6  #: words of such a sentence
 
 
@@ -40,6 +43,9 @@ def identity(sentence: Sentence, before: Heard | None = None, known: Collection[
         own = stated(sentence, place.field, found)
         if not any(i.span.first < own.span.last and own.span.first < i.span.last for i in out):
             out.append(own)
+    model = None if parts or "model" in known else _introduced(sentence, places)
+    if model is not None and not any(i.field == "model" for i in out):
+        out.append(model)
     if not out and before is not None and (late := _late(sentence, before, places)) is not None:
         return Heard(sentence=sentence, found=(late,))
     if not (out or parts or places) and before is not None and _idles(sentence, before):
@@ -49,6 +55,35 @@ def identity(sentence: Sentence, before: Heard | None = None, known: Collection[
     if not parts and announced is None and announces_part(sentence):
         announced = "part_number"
     return Heard(sentence=sentence, found=tuple(out), announced=announced, parts=parts)
+
+
+def _introduced(sentence: Sentence, places: Sequence[Announced]) -> Identity | None:
+    """The model of "it's a W D eighty four, and the serial is ...", "it's a W D eighty four freezer"."""
+    if sentence.question or told_tables()["introduced"]["other"].search(sentence.text):
+        return None
+    serial = bool(places) and places[0].field == "serial" and not places[0].weak
+    if any(not p.weak for p in places) and not serial:
+        return None
+    words = sentence.words[: places[0].first] if serial else sentence.words
+    for at in range(1, min(len(words), _LONGEST_LEAD)):
+        found = read_identifier(words, at, reach=0)
+        if found is None or found.first != at or not is_sound(words, found, _SIGNS_INTRODUCED) or is_gas(found):
+            continue
+        if found.value[:2].isalpha() and _introduces(sentence, at, found, serial=serial):
+            return stated(sentence, "model", found)
+    return None
+
+
+def _introduces(sentence: Sentence, at: int, found: Identifier, *, serial: bool) -> bool:
+    """True where the words before a value, which begins at `at`, and those after it make it the appliance's model."""
+    table, lead = told_tables()["introduced"], text_of(sentence, 0, at)
+    closed = sentence.words[found.last - 1][-1:] in ",;"
+    if serial and closed and table["model"].search(lead):
+        return True
+    after = text_of(sentence, found.last, len(sentence.words))
+    if not closed and table["kinds"].search(after):
+        return table["appliance"].search(lead) is not None
+    return (closed or not after) and table["here"].search(lead) is not None
 
 
 def _idles(sentence: Sentence, before: Heard) -> bool:
@@ -82,7 +117,9 @@ def _value(sentence: Sentence, place: Announced, begin: int, end: int, *, traili
         return full
     if found is not None:
         first, last = _clause_start(sentence, place, begin), _beside(sentence, found.last, end)
-        return None if doubt.search(text_of(sentence, first, last)) else found
+        lead = told_tables()["announced"]["reads"].sub("", text_of(sentence, first, found.first))
+        lead = lead.rpartition(" but ")[2]
+        return None if doubt.search(lead) or doubt.search(text_of(sentence, found.last, last)) else found
     found = value_before(sentence, place, begin)
     return None if found is None or doubt.search(text_of(sentence, begin, end)) else found
 
@@ -91,7 +128,7 @@ def _in_full(sentence: Sentence, place: Announced, end: int, found: Identifier |
     """The value that is said in full after a part of it or a doubt. found: what follows the announcement at once."""
     words, doubt = sentence.words[:end], told_tables()["announced"]["doubt"]
     told = read_in_full(words, place.last)
-    if told is None or (found is not None and told[0].first < found.last):
+    if told is None or (found is not None and told[0].first < found.last and not told[1]):
         return found if found is not None and in_full(words, found.last) else None
     full, whole = told
     if doubt.search(text_of(sentence, full.first, end)):
@@ -150,10 +187,8 @@ def _late(sentence: Sentence, before: Heard, places: Sequence[Announced]) -> Ide
 def _announces(sentence: Sentence, field: Name, known: Collection[str]) -> bool:
     """True where a field without its value may have it in the next sentence."""
     table = told_tables()["announced"]
-    asks = table["asks"].search(sentence.text) is not None
     return (
         field not in known
-        and (asks or not sentence.question)
         and not table["doubt"].search(sentence.text)
-        and (asks or not table["casual"].search(sentence.text))
+        and (sentence.question or not table["casual"].search(sentence.text))
     )

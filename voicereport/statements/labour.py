@@ -13,14 +13,14 @@ from voicereport.statements.tables import told_tables
 from voicereport.statements.tokens import Sentence, sentences
 from voicereport.statements.values import Identity
 from voicereport.transcript import span
-from voicereport.wording.numbers import find_numbers
+from voicereport.wording.numbers import Number, find_numbers
 from voicereport.wording.quantities import Quantity, find_quantities
 
 _MINUTES = {"min": 1.0, "h": 60.0}
 _LEAST, _MOST = 5.0, 1440.0  #: minutes that may be a job's
 _SHORT = 8  #: words of a sentence that announces the time worked
 _HOURS = 8.0  #: a bare number up to here may be hours, where hours were said before
-_OWN = re.compile(r"^(hours?|minutes?)['’]s?(?=[.,;:?!]*$)", re.IGNORECASE)
+_OWN = re.compile(r"^(hours?|minutes?|quarters?|half)['’]s?(?=[.,;:?!]*$)", re.IGNORECASE)
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,7 +42,8 @@ def labour(sentence: Sentence, commitment: Commitment, before: Heard | None = No
     told = _time_anew(sentence, before)
     if told is None:
         strong = table["strong"].search(text) is not None
-        if commitment.status == "advised" or (commitment.status == "planned" and not strong):
+        asked_for = strong and table["asked_for"].search(text) is not None
+        if (commitment.status == "advised" and not asked_for) or (commitment.status == "planned" and not strong):
             return ()
         told = clocked(sentence, asked=_asked(before))
         if told is None:
@@ -87,7 +88,8 @@ def _times(sentence: Sentence) -> list[_Time]:
             continue
         minutes = round((found.value_high or found.value) * _MINUTES[found.unit], 3)
         if out and minutes < out[-1].minutes and _less(sentence, out[-1].last, found):
-            out[-1] = _Time(out[-1].minutes - minutes, out[-1].first, found.last, out[-1].begin, out[-1].end)
+            last = _clause(words, found.first, found.last)[1]
+            out[-1] = _Time(out[-1].minutes - minutes, out[-1].first, last, out[-1].begin, out[-1].end)
             continue
         out.append(_Time(minutes, found.first, found.last, *_clause(words, found.first, found.last)))
     if (at := _the_hour(sentence)) is not None and not any(t.first <= at < t.last for t in out):
@@ -96,8 +98,10 @@ def _times(sentence: Sentence) -> list[_Time]:
 
 
 def _the_hour(sentence: Sentence) -> int | None:
-    """Where "hour" stands in "make it the hour"."""
-    bare = [w.strip(".,;:?!").lower() for w in sentence.words]
+    """Where "hour" stands in "make it the hour", "hour's labour"."""
+    bare = [w.strip(".,;:?!").lower().replace("’", "'") for w in sentence.words]
+    if bare[:1] == ["hour's"] or (bare[:1] == ["hour"] and bare[1:2] in (["labour"], ["labor"], ["work"])):
+        return 0
     for at in range(1, len(bare)):
         if (bare[at - 1], bare[at]) == ("the", "hour") and (at + 1 == len(bare) or sentence.words[at] != bare[at]):
             return at
@@ -135,15 +139,38 @@ def _strong(sentence: Sentence) -> float | None:
     times = [
         t
         for t in _times(sentence)
-        if not table["unless"].search(_around(sentence, t)) or table["certain"].search(_around(sentence, t))
+        if not table["unless"].search(_around(sentence, t)) or table["certain"].search(_introducing(sentence, t))
     ]
     if not times:
         return _bare(sentence)
+    if (hours := _hours_anew(sentence, times[-1])) is not None:
+        return hours
     for name in ("total", "strong"):
         near = [t for t in times if table[name].search(_around(sentence, t))]
         if near and not _said_anew(sentence, near[-1], times[-1]):
             return near[-1].minutes
     return (times[-1] if table["so"].search(sentence.text) else times[0]).minutes
+
+
+def _introducing(sentence: Sentence, time: _Time) -> str:
+    """The clause of a time, with a word or two that introduce it ("Labour: two hours")."""
+    begin = _clause(sentence.words, time.begin - 1, time.begin)[0] if time.begin else time.begin
+    return _text(sentence, begin if time.begin - begin <= 2 else time.begin, time.end)
+
+
+def _hours_anew(sentence: Sentence, last: _Time) -> float | None:
+    """ "Two hours, less the lunch, so one and a half": hours without their name, as what it comes to, at the end."""
+    table = told_tables()["labour"]
+    number = next((n for n in reversed(find_numbers(_plain(sentence.words))) if n.first >= last.last), None)
+    if number is None or not table["so"].search(_text(sentence, last.last, number.first)):
+        return None
+    after = _text(sentence, number.last, len(sentence.words))
+    both = _hours_and_minutes(number)
+    if both is not None and (not after or table["total"].search(after)):
+        return both
+    if after or last.minutes % 60 or number.value > _HOURS or not number.value % 1:
+        return None
+    return round(float(number.value) * 60, 3)
 
 
 def _said_anew(sentence: Sentence, one: _Time, last: _Time) -> bool:
@@ -162,6 +189,8 @@ def _middling(sentence: Sentence) -> float | None:
     times = [t for t in every if total or table["middling"].search(_around(sentence, t))]
     if not times or _others(sentence):
         return None
+    if (hours := _hours_anew(sentence, every[-1])) is not None:
+        return hours
     if total or _said_anew(sentence, times[0], every[-1]):
         return every[-1].minutes
     return (times[-1] if table["so"].search(sentence.text) else times[0]).minutes
@@ -190,13 +219,16 @@ def _alone(sentence: Sentence, before: Heard | None) -> float | None:
     while at < len(words):
         begin, end = _clause(words, at, at + 1)
         text = _text(sentence, begin, end)
-        own = begin <= time.first < end
+        own = begin <= time.first < end or (time.first <= begin and end <= time.last)
         lead = end <= time.begin and all(table["alone"].search(t) for t in text.split())
-        if not own and not lead and not table["beside"].search(text):
+        trailing = begin >= time.last and table["trailing"].search(text)
+        if not own and not lead and not trailing and not table["beside"].search(text):
             return None
         at = end
     if _measures_on(sentence):
         return None
+    if (hours := _hours_anew(sentence, times[-1])) is not None:
+        return hours
     near = before.sentence if before is not None else None
     if near is not None and near.segment.id == sentence.segment.id and table["unless"].search(near.text):
         return None
@@ -214,10 +246,11 @@ def _measures_on(sentence: Sentence) -> bool:
 def _bare(sentence: Sentence) -> float | None:
     """ "Labour, thirty five": minutes without their name, after a word that speaks of the time worked."""
     numbers = find_numbers(_plain(sentence.words))
-    if len(numbers) != 1 or _others(sentence) or find_quantities(_plain(sentence.words)):
+    if not numbers or _others(sentence) or find_quantities(_plain(sentence.words)):
         return None
-    number = numbers[0]
-    lead = _text(sentence, 0, number.first)
+    number, lead = numbers[-1], _text(sentence, 0, numbers[0].first)
+    if len(numbers) > 2 or (len(numbers) == 2 and not _anew(sentence, numbers[0].last, number.first)):
+        return None
     value = float(number.value)
     ends = number.last == len(sentence.words) or sentence.words[number.last - 1][-1:] in ",;:"
     if told_tables()["labour"]["number"].search(lead) is None or not ends:
@@ -225,6 +258,11 @@ def _bare(sentence: Sentence) -> float | None:
     if value != int(value):
         return round(value * 60, 3) if value <= _HOURS else None
     return value if value > _HOURS else None
+
+
+def _anew(sentence: Sentence, first: int, last: int) -> bool:
+    """True where the words [first, last) are a correction ("forty, no, forty five")."""
+    return told_tables()["labour"]["correction"].search(_text(sentence, first, last)) is not None
 
 
 def _time_anew(sentence: Sentence, before: Heard | None) -> float | None:
@@ -239,6 +277,15 @@ def _time_anew(sentence: Sentence, before: Heard | None) -> float | None:
     numbers = find_numbers(_plain(sentence.words))
     if not numbers or _others(sentence):
         return None
-    value = float(numbers[-1].value)
-    hours = "hour" in before.sentence.text and value <= _HOURS
-    return round(value * 60, 3) if hours else value
+    value, hours = float(numbers[-1].value), "hour" in before.sentence.text
+    if hours and (both := _hours_and_minutes(numbers[-1])) is not None:
+        return both
+    return round(value * 60, 3) if hours and value <= _HOURS else value
+
+
+def _hours_and_minutes(number: Number) -> float | None:
+    """ "One forty five" as hours and minutes: 105."""
+    value = int(number.value)
+    if number.style != "pair" or not 100 <= value < 100 * _HOURS or value % 100 >= 60:
+        return None
+    return value // 100 * 60.0 + value % 100

@@ -11,6 +11,7 @@ from voicereport.statements.tokens import Sentence
 from voicereport.statements.values import Identity
 from voicereport.transcript import span
 from voicereport.wording.identifiers import Identifier, corrects, read_identifier
+from voicereport.wording.retraction import correction_at
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,13 +34,17 @@ def mended(sentence: Sentence, before: Heard | None) -> Heard | None:
     """The sentence where it says the value of the one before anew, in part or in whole, or goes on with it."""
     if before is None or sentence.question or announcements(sentence):
         return None
-    anew = corrects(sentence.words)
+    if _takes_back(sentence) and (before.found or before.parts):
+        return Heard(sentence=sentence, amends=before)
+    lead = ["no,"] if before.amends is not None else []
+    before, words = before.amends or before, [*lead, *sentence.words]
+    anew = corrects(words)
     goes_on = told_tables()["announced"]["goes_on"].search(sentence.text) is not None
     old = _said(before) if anew or goes_on else None
     if old is None or not (anew or old.ends):
         return None
-    told = len(old.words)
-    joined = [*old.words[:-1], old.words[-1].rstrip(".!,") + ",", *sentence.words]
+    told = len(old.words) + len(lead)
+    joined = [*old.words[:-1], old.words[-1].rstrip(".!,") + ",", *words]
     found = read_identifier(joined, reach=0)
     if found is None or found.last <= told or found.value == old.value or not is_sound(joined, found, 2):
         return None
@@ -51,6 +56,12 @@ def mended(sentence: Sentence, before: Heard | None) -> Heard | None:
     if old.field == "part_number":
         return Heard(sentence=sentence, parts=((own.value, own.first, own.last),), mends=old.value)
     return Heard(sentence=sentence, found=(stated(sentence, old.field, own),))
+
+
+def _takes_back(sentence: Sentence) -> bool:
+    """A sentence of nothing but a correction ("No.", "Hang on, no.")."""
+    found = correction_at(sentence.words, 0)
+    return found is not None and found.end == len(sentence.words)
 
 
 def _said(before: Heard) -> _Said | None:

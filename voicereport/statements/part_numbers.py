@@ -9,8 +9,10 @@ from voicereport.statements.announced import (
     Announced,
     Heard,
     PartNumber,
+    announcements,
     bare,
     is_sound,
+    text_of,
     value_after,
     value_announced,
     value_before,
@@ -18,7 +20,7 @@ from voicereport.statements.announced import (
 )
 from voicereport.statements.tables import told_tables
 from voicereport.statements.tokens import Sentence
-from voicereport.wording.identifiers import Identifier, begins_identifier, is_gas, read_identifier
+from voicereport.wording.identifiers import Identifier, begins_identifier, is_gas, read_identifier, read_in_full
 
 _SIGNS_USED = 4  #: the least signs of a number beside a part that was used
 
@@ -42,7 +44,9 @@ def _named(sentence: Sentence) -> list[Identifier]:
     """The numbers of a sentence beside the words that announce them."""
     table, words = told_tables()["part_number"], sentence.words
     if told_tables()["announced"]["doubt"].search(sentence.text):
-        return []
+        match = table["number"].search(sentence.text)
+        full = read_in_full(words, words_of(sentence, match)[1]) if match else None
+        return [full[0]] if full is not None and full[1] else []
     every = [words_of(sentence, m) for m in table["number"].finditer(sentence.text)]
     if not every and (match := table["any"].search(sentence.text)):
         every = [words_of(sentence, match)]
@@ -63,13 +67,16 @@ def _unnamed(sentence: Sentence, before: Heard | None) -> Identifier | None:
     table, words = told_tables()["part_number"], sentence.words
     found = None
     if before is not None and before.announced == "part_number":
-        found = value_announced(sentence, "part_number", len(words))
+        named = any(m.end() == len(before.sentence.text) for m in table["number"].finditer(before.sentence.text))
+        found = value_announced(sentence, "part_number", len(words), named=named)
+    if any(not a.weak for a in announcements(sentence)):
+        return found
     if found is None and table["new"].search(sentence.text):
-        found = _of_new(words)
+        found = _of_new(sentence)
     if found is None and table["used"].search(sentence.text) and not table["tool"].search(sentence.text):
-        found = _of_new(words, apart=True)
+        found = _of_new(sentence, apart=True)
     if found is None and before is not None and not before.parts and before.sentence.segment is sentence.segment:
-        found = _of_new(words, whole=True) if table["new"].search(before.sentence.text) else None
+        found = _of_new(sentence, whole=True) if table["new"].search(before.sentence.text) else None
     return found
 
 
@@ -78,26 +85,36 @@ def announces_part(sentence: Sentence) -> bool:
     return told_tables()["part_number"]["number"].search(sentence.text) is not None and not sentence.question
 
 
-def _of_new(words: Sequence[str], *, whole: bool = False, apart: bool = False) -> Identifier | None:
+def _of_new(sentence: Sentence, *, whole: bool = False, apart: bool = False) -> Identifier | None:
     """ "New relay's in, P R double four": letters, then figures, with no word after them.
 
     whole: the sentence before speaks of the new part, and this one is nothing but its number ("T H dash two two.").
-    apart: a comma must part the number from the part ("used a start relay, P R four four B").
+    apart: a comma or words such as "with a" must part the number from the part ("used a start relay, P R four four B").
     """
+    words, table = sentence.words, told_tables()["part_number"]
     for at in range(len(words)):
         if at and not begins_identifier(words, at):
             continue
         found = read_identifier(words, at, reach=0)
-        if found is None or found.first > at:
+        if found is None or found.first > at or (apart and not _is_beside(sentence, at, found)):
             continue
-        ends = found.last == len(words) or words[found.last - 1].endswith((",", ";"))
-        if apart and (not at or words[at - 1][-1:] != "," or len(found.value) < _SIGNS_USED):
-            continue
+        after = table["after"].search(text_of(sentence, found.last, len(words)))
+        ends = found.last == len(words) or words[found.last - 1].endswith((",", ";")) or after
         if whole and (found.last < len(words) or not _code_only(words[:at])):
             return None
         if ends and is_sound(words, found, SIGNS_APART) and found.value[0].isalpha() and not is_gas(found):
             return found
     return None
+
+
+def _is_beside(sentence: Sentence, at: int, found: Identifier) -> bool:
+    """True where a number at word `at` is long enough to be one, and stands apart from the part that was used."""
+    if not at or len(found.value) < _SIGNS_USED:
+        return False
+    if sentence.words[at - 1][-1:] == ",":
+        return True
+    pattern = told_tables()["part_number"]["beside"]
+    return any(pattern.search(text_of(sentence, at - n, at)) for n in (1, 2) if n <= at)
 
 
 def _code_only(words: Sequence[str]) -> bool:

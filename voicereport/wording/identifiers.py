@@ -8,8 +8,8 @@ from dataclasses import dataclass
 from voicereport.trades.spoken_units import shipped_units
 from voicereport.wording.clock import clock_time
 from voicereport.wording.dictated import comma_after, core_of, listed, stops
-from voicereport.wording.linking import adds_nothing, goes_on, heading, joined_at, passed_over
-from voicereport.wording.retraction import corrected, correction_at
+from voicereport.wording.linking import adds_nothing, aside, goes_on, heading, joined_at, passed_over
+from voicereport.wording.retraction import corrected, correction_at, denied
 from voicereport.wording.signs import Item, item_at
 
 _LEAST_IN_FULL = 3  #: signs of a value that is said in full
@@ -31,7 +31,7 @@ def _read_items(tokens: Sequence[str], i: int) -> tuple[list[Item], int]:
     items: list[Item] = []
     at = last = i
     while at < len(tokens):
-        again = _read_back(tokens, at, items) or _explanation(tokens, at, items) if items else None
+        again = _again(tokens, at, items) if items else None
         if again is not None:
             at = last = again
             continue
@@ -44,7 +44,7 @@ def _read_items(tokens: Sequence[str], i: int) -> tuple[list[Item], int]:
             more, end = _read_items(tokens, found.end)
             if not more:
                 break
-            return corrected(items, more, found), end
+            return corrected(items, more, found, tokens, end), end
         if (piece := heading(tokens, at)) is not None:
             at = piece
             continue
@@ -67,7 +67,7 @@ def _without_count(tokens: Sequence[str], at: int, items: list[Item], last: int)
         return items, last
     group, word = "".join(i.text for i in items[cut:]), core_of(tokens[at]).lower().replace("’", "'")
     gas = not group.isdigit() and (group.lower(),) in shipped_units().lists["names.refrigerants"]
-    if not gas and (passed_over(word) or listed("after_sign", word) or not word.isalpha()):
+    if not gas and (passed_over(word) or listed("after_sign", word) or not word.replace("'", "").isalpha()):
         return items, last
     return items[:cut], items[cut - 1].end
 
@@ -91,6 +91,12 @@ def _explanation(tokens: Sequence[str], at: int, items: Sequence[Item]) -> int |
     return end if all(sign in signs for sign in again) else None
 
 
+def _again(tokens: Sequence[str], at: int, items: Sequence[Item]) -> int | None:
+    """Where words at `at` end that say again, explain or tell apart what was dictated; None where none stand there."""
+    again = _read_back(tokens, at, items) or _explanation(tokens, at, items) or denied(tokens, at)
+    return again or (aside(tokens, at) if comma_after(tokens[at - 1]) else None)
+
+
 def _read_back(tokens: Sequence[str], i: int, items: Sequence[Item]) -> int | None:
     """Where a read-back at i of what was just dictated ends; None where none stands there."""
     said = "".join(item.text for item in items)
@@ -99,6 +105,9 @@ def _read_back(tokens: Sequence[str], i: int, items: Sequence[Item]) -> int | No
         if len(phrase) < length or not listed("read_back", *phrase):
             continue
         again, at = "", i + length
+        if phrase[0] in ("that's", "it's") and tokens[at : at + 1] in (["a"], ["an"]):
+            item = item_at(tokens, at + 1)
+            return item.end if item is not None and item.text == said[-1:] else None
         if (example := _examples_of(tokens, at, said)) is not None:
             return example
         while at < len(tokens) and (item := item_at(tokens, at)) is not None:

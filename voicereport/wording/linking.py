@@ -8,7 +8,8 @@ from voicereport.trades.spoken_units import shipped_units
 from voicereport.wording.dictated import SPOKEN_DIGITS, comma_after, core_of, listed, stops
 from voicereport.wording.signs import Item, item_at
 
-_LONGEST = 4  #: words of the longest phrase that adds a sign
+_LONGEST = 6  #: words of the longest phrase that adds a sign
+_CLAUSES = 2  #: clauses that may be said in a pause
 _ARTICLES = ("a", "an", "the")
 
 
@@ -69,6 +70,37 @@ def _row_stands(tokens: Sequence[str], at: int) -> bool:
             return True
         item = item_at(tokens, item.end)
     return False
+
+
+def aside(tokens: Sequence[str], i: int) -> int | None:
+    """Where words at i end that are said beside an identifier: "all one word,", "hang on, torch, right,"."""
+    words = [core_of(t).lower().replace("’", "'") for t in tokens[i : i + _LONGEST]]
+    example = tuple(words[:2]) in (("as", "in"), ("like", "in"))
+    for size in range(len(words), 0, -1):
+        end = i + size
+        if not comma_after(tokens[end - 1]) or end >= len(tokens):
+            continue
+        if listed("asides", *words[:size]) or (example and not any(map(comma_after, tokens[i : end - 1]))):
+            return end
+        if listed("pauses", *words[:size]):
+            return _resumes(tokens, end)
+    return None
+
+
+def _resumes(tokens: Sequence[str], i: int) -> int | None:
+    """Where the signs begin again after a pause, past at most two clauses without any, and stand alone."""
+    at, begin = i, i
+    for _ in range(_CLAUSES + 1):
+        if at > i and _row_stands(tokens, at):
+            return at
+        while at < len(tokens) and at - begin < _LONGEST and item_at(tokens, at) is None and not stops(tokens[at]):
+            at += 1
+            if comma_after(tokens[at - 1]):
+                break
+        if at == begin or not comma_after(tokens[at - 1]):
+            return None
+        begin = at
+    return None
 
 
 def heading(tokens: Sequence[str], i: int) -> int | None:

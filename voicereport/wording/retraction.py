@@ -32,7 +32,24 @@ def correction_at(tokens: Sequence[str], i: int) -> Correction | None:
         return None
     if (end := _last_sign(tokens, found.end)) is not None:
         found = replace(found, end=end, last_sign=True)
-    return replace(found, end=_softened(tokens, found.end))
+    end = denied(tokens, found.end) or found.end
+    return replace(found, end=_softened(tokens, end))
+
+
+def denied(tokens: Sequence[str], i: int) -> int | None:
+    """Where "not R," at i ends, which says what a sign is not; None where none stands there."""
+    if i >= len(tokens) or core_of(tokens[i]).lower() != "not":
+        return None
+    at = i + 2 if i + 1 < len(tokens) and tokens[i + 1] in ("a", "an") else i + 1
+    item = item_at(tokens, at) if at < len(tokens) else None
+    while item is not None and not item.comma and item.end < len(tokens):
+        item = item_at(tokens, item.end)
+    return item.end if item is not None and (item.comma or item.end == len(tokens)) else None
+
+
+def _at_the_end(tokens: Sequence[str], at: int) -> bool:
+    """True where "at the end" stands at `at`."""
+    return listed("ends_it", *(core_of(t).lower() for t in tokens[at : at + 3]))
 
 
 def _phrase(tokens: Sequence[str], i: int) -> Correction | None:
@@ -53,7 +70,9 @@ def _phrase(tokens: Sequence[str], i: int) -> Correction | None:
 def _last_sign(tokens: Sequence[str], i: int) -> int | None:
     """Where "the last digit", "not that last one" at i ends; None where none stands there."""
     at = i
-    while at < min(len(tokens), i + 2) and core_of(tokens[at]).lower() in {"the", "that", "not", "my"}:
+    while at < min(len(tokens), i + 3) and (
+        shipped_units().has("corrections.before_last_sign", (core_of(tokens[at]).lower(),))
+    ):
         at += 1
     said = [core_of(t).lower().replace("’", "'") for t in tokens[at : at + 2]]
     if len(said) < 2 or not shipped_units().has("corrections.last_sign", (said[0], said[1].removesuffix("'s"))):
@@ -71,10 +90,17 @@ def _softened(tokens: Sequence[str], at: int) -> int:
     return at + 1 if article else at
 
 
-def corrected(items: Sequence[Item], new: Sequence[Item], how: Correction) -> list[Item]:
-    """`items` with what the words after a correction, `new`, put in the place of all or a part of them."""
+def corrected(
+    items: Sequence[Item], new: Sequence[Item], how: Correction, tokens: Sequence[str], end: int
+) -> list[Item]:
+    """`items` with what the words after a correction, `new`, put in the place of all or a part of them.
+
+    end: where the tokens of `new` end; "at the end" may stand there.
+    """
     if not new:
         return list(items)
+    if _at_the_end(tokens, end) and len(_text(new)) > 1:
+        return _ending(items, new)
     if how.anew:
         return list(new)
     size = next((n + 1 for n, item in enumerate(new) if item.comma), len(new))
@@ -107,10 +133,23 @@ def _less(items: Sequence[Item], signs: int) -> list[Item]:
 def _said_again(mended: Sequence[Item], rest: Sequence[Item]) -> list[Item]:
     """`mended` and `rest`, which may begin with the last signs of `mended` ("that's an eight, seven eight, two")."""
     have, more = _text(mended), _text(rest)
-    for size in range(min(len(have), len(more)), _LEAST_AGAIN - 1, -1):
+    least = 1 if len(have) == 1 and have.isalpha() else _LEAST_AGAIN
+    for size in range(min(len(have), len(more)), least - 1, -1):
         if have[-size:] == more[:size] and (size == len(have) or _ends_group(rest, size)):
             return [*_less(mended, size), *rest]
     return [*mended, *rest]
+
+
+def _ending(items: Sequence[Item], new: Sequence[Item]) -> list[Item]:
+    """`items` that end with `new`: from where they begin to be the same, or as many signs."""
+    again = _said_again(items, new)
+    if len(_text(again)) < len(_text(items)) + len(_text(new)):
+        return again
+    have, put = _text(items), _text(new)
+    for size in range(min(len(have), len(put) - 1), 1, -1):
+        if have[-size:] == put[:size]:
+            return [*_less(items, size), *new]
+    return [*_less(items, len(put)), *new]
 
 
 def _ends_group(items: Sequence[Item], size: int) -> bool:
@@ -140,7 +179,7 @@ def _retracted(items: Sequence[Item], new: Sequence[Item], restart: bool) -> lis
     starts = _groups(items)
     same = [n for n in starts if items[n].text[:1] == new[0].text[:1]]
     if same and len(_text(new)) > 1:
-        return list(items[: same[0] if restart or _is_whole(items, new) else same[-1]])
+        return list(items[: same[0] if restart or _is_whole(items, new) else _changed_from(items, new, same)])
     if _is_whole(items, new):
         return []
     if restart:
@@ -152,6 +191,12 @@ def _retracted(items: Sequence[Item], new: Sequence[Item], restart: bool) -> lis
     if len(_text(new[:size])) == 1 and new[0].text.isdigit() and _spoken_units(items[-1].text):
         return _less(items, 1)  # "forty seven, no, six"
     return list(items[:-1])
+
+
+def _changed_from(items: Sequence[Item], new: Sequence[Item], starts: Sequence[int]) -> int:
+    """The last of `starts` from which `new` changes what was said rather than goes on with it."""
+    old, put = _text(items), _text(new)
+    return next((n for n in reversed(starts) if not (_text(items[:n]) + put).startswith(old)), starts[-1])
 
 
 def _spoken_units(text: str) -> bool:

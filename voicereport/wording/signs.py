@@ -72,7 +72,7 @@ def _letter(tokens: Sequence[str], i: int) -> Item | None:
             return example
         if lower in "ai" and not core.isupper() and not (i and listed("cases", core_of(tokens[i - 1]).lower())):
             return None
-        return Item(core.upper(), i + 1, comma_after(tokens[i]), open_o=lower == "o")
+        return Item(core.upper(), i + 1, comma_after(tokens[i]), open_o=lower == "o" and not _is_named(tokens, i))
     letter = None if tokens[i][:1] in "'’" else letter_of(lower)  # "'em" is no M
     if letter is None:
         return Item(core[0].upper(), i + 1, comma_after(tokens[i])) if is_spelled(tokens, i) else None
@@ -82,11 +82,21 @@ def _letter(tokens: Sequence[str], i: int) -> Item | None:
     return example or Item(letter, i + 1, comma_after(tokens[i]))
 
 
+def _is_named(tokens: Sequence[str], i: int) -> bool:
+    """ "letter O"."""
+    return i > 0 and core_of(tokens[i - 1]).lower() in ("letter", "capital")
+
+
+def _known_example(word: str) -> bool:
+    """A word of one of the spelling alphabets."""
+    return any(listed(name, word) for name in ("alphabet", "spelled_names", "spelled_nouns", "spelled_plain"))
+
+
 def _example(tokens: Sequence[str], i: int, name: str = "") -> Item | None:
     """ "Q as in Quebec", "S for sugar": the letter, by its example word. name: the letter, where it is written out."""
     apart = comma_after(tokens[i])
     for link in shipped_units().lists["identifiers.examples"]:
-        if apart and link not in _SURE_LINKS:
+        if apart and link not in (*_SURE_LINKS, ("for",)):
             continue
         end = i + 1 + len(link)
         if end >= len(tokens) or tuple(core_of(t).lower() for t in tokens[i + 1 : end]) != link:
@@ -97,7 +107,7 @@ def _example(tokens: Sequence[str], i: int, name: str = "") -> Item | None:
         if not word[:1].isalpha() or listed("no_examples", word):
             continue
         letter = name or core_of(tokens[i]).upper()
-        if apart and word[0].upper() != letter:
+        if apart and (word[0].upper() != letter or (link == ("for",) and not _known_example(word))):
             continue
         if word[0].upper() != letter and letter_of(word) is None and link not in (("as", "in"), ("for",)):
             continue

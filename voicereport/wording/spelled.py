@@ -24,6 +24,8 @@ def is_spelled(tokens: Sequence[str], i: int) -> bool:
     first, last = _row(tokens, i)
     begin, end = _series(tokens, i, first, last)
     kinds = [_kind(tokens[n]) for n in range(first, last)]
+    if first > 1 and listed("starts", _lower(tokens[first - 2])) and _lower(tokens[first - 1]) == "with":
+        return "figure" in kinds
     if "figure" not in kinds or (begin == first and first and listed("before_persons", _lower(tokens[first - 1]))):
         return False
     letters = sum(kind in ("letter", "name") for kind in kinds) - 1
