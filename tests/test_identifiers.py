@@ -1,4 +1,7 @@
-"""Dictated identifiers; the alphabet is ICAO Annex 10 Vol. II 5.2.1.3, the rest common practice, no source."""
+"""Dictated identifiers; the alphabet is ICAO Annex 10 Vol. II 5.2.1.3, the rest common practice, no source.
+
+Two British telephone alphabets and the North American police one are from memory.
+"""
 
 from __future__ import annotations
 
@@ -46,7 +49,97 @@ def test_the_icao_alphabet(word: str) -> None:
     assert found.value == f"{word[0]}4"
 
 
+TELEPHONE = (
+    "Alfred Benjamin Charles David Edward Frederick George Harry Isaac Jack King London Mary Nellie Oliver Peter Queen "
+    "Robert Samuel Tommy Uncle Victor William X-ray Yellow Zebra"
+)
+TELEPHONE_ALSO = (
+    "Andrew Benjamin Charlie David Edward Frederick George Harry Isaac Jack King Lucy Mary Nellie Oliver Peter Queenie "
+    "Robert Sugar Tommy Uncle Victor William Xmas Yellow Zebra"
+)
+POLICE = (
+    "Adam Boy Charles David Edward Frank George Henry Ida John King Lincoln Mary Nora Ocean Paul Queen Robert Sam Tom "
+    "Union Victor William X-ray Young Zebra"
+)
+
+
+@pytest.mark.parametrize("word", sorted({*TELEPHONE.split(), *TELEPHONE_ALSO.split(), *POLICE.split()}))
+def test_other_alphabets(word: str) -> None:
+    for said in (word, word.lower()):
+        found = read_identifier(f"{said} Golf four two".split())
+        assert found is not None
+        assert found.value == f"{word[0]}G42"
+
+
+@pytest.mark.parametrize(
+    ("words", "value"),
+    [
+        ("Mary George six forty", "MG640"),
+        ("King, Queen, four four oh one", "KQ4401"),
+        ("Boy seven seven two one", "B7721"),
+        ("Henry Ida eleven hundred Robert", "HI1100R"),
+        ("nine nine oh two zebra", "9902Z"),
+        ("starts with Peter, then five five oh", "P550"),
+        # a person, no letter
+        ("four four one two, David King", "4412"),
+        ("four four one two William said", "4412"),
+    ],
+)
+def test_names_are_letters_in_a_row_of_signs(words: str, value: str) -> None:
+    found = read_identifier(words.split())
+    assert found is not None
+    assert found.value == value
+
+
+@pytest.mark.parametrize(
+    "words", ["for Peter, four four one", "Mary has four screws", "easy, four screws", "Frank and David"]
+)
+def test_names_of_people_are_no_letters(words: str) -> None:
+    found = read_identifier(words.split(), reach=0)
+    assert found is None or not found.value[0].isalpha()
+
+
 VECTORS = [
+    # spelled
+    ("C, as in cat, D as in dog, thirty three", "CD33"),
+    ("M, for Mary, R, for Robert, sixteen", "MR16"),
+    ("U K, as in United Kingdom, forty", "UK40"),
+    ("capital T, small a, lower case b, four", "TAB4"),
+    ("letter P, letter O, digit zero, digit one", "PO01"),
+    ("letters first, P Q R, then the numbers, six six", "PQR66"),
+    # pieces
+    ("first bit four four one, second bit nine oh, last bit slash B", "44190/B"),
+    ("first half's seven seven oh, second half's one one two", "770112"),
+    ("first letter's a K, then double four nine", "K449"),
+    ("three lots of two, twenty one, forty three, oh five", "214305"),
+    ("two two oh, seven one, and there's a W at the end", "22071W"),
+    ("R F forty with a small x on the end", "RF40X"),
+    ("L M and then it's four four oh nine", "LM4409"),
+    ("eight, six, two, one, then the letter C", "8621C"),
+    # numbers
+    ("twenty two thousand and fifteen", "22015"),
+    ("four hundred and six thousand one hundred and one", "406101"),
+    ("one hundred and twenty thousand", "120000"),
+    ("fifteen hundred and six", "1506"),
+    # corrections
+    ("six one two, no, make the last digit a three", "613"),
+    ("six one two eight, sorry, not that last one, nine", "6129"),
+    ("seven five one, scratch that last digit, two, then K", "752K"),
+    ("K nine nine, hang on, that's a seven, K nine seven, four oh four", "K97404"),
+    ("one one oh four, no, I tell a lie, one one four oh", "1140"),
+    ("five five one two, I misread that, five five two one", "5521"),
+    ("K B four two, from the top, K B two four", "KB24"),
+    ("seven, seven, no wait, seven, eight, zero, one", "7801"),
+    ("four four two oh eight seven, no, sorry, eight seven six at the end", "4420876"),
+    ("K, no, not K, J, J for jam, two two", "J22"),
+    ("J, no, K, K X two ten", "KX210"),
+    ("eight one one, that's a one, not an I, four four", "81144"),
+    ("three fifty, that's three five oh, not three fifteen, B", "350B"),
+    ("M Z forty seven, no, six", "MZ46"),
+    # said beside it
+    ("four four, hang on, torch, nine two oh", "44920"),
+    ("F G one, all one word, eighty", "FG180"),
+    ("A zero zero, new line, bravo seven", "A00B7"),
     ("Q as in Quebec, Z as in Zulu, four one eight, dash, N", "QZ418-N"),
     ("alpha quebec three five zero bravo", "AQ350B"),
     ("double four, seven, oh, nine, T", "44709T"),
@@ -132,3 +225,12 @@ def test_spelled_letters_and_digits_come_back(value: str) -> None:
     found = read_identifier(words)
     assert found is not None
     assert found.value == value
+
+
+@given(st.integers(min_value=1, max_value=999_999))
+def test_cardinals_come_back(value: int) -> None:
+    """Numbers in words by num2words, which says "one hundred and twelve thousand, four hundred and six"."""
+    words = num2words(value).replace(",", "").split()
+    found = read_identifier(["X", *words])
+    assert found is not None
+    assert found.value == f"X{value}"

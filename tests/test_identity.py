@@ -127,7 +127,80 @@ APART = [
 ]
 
 
-@pytest.mark.parametrize(("said", "want"), [*AFTER, *SPELLED, *GOES_ON, *WRITTEN, *ANEW, *APART])
+IN_FULL = [
+    ("Serial ends in four four, the whole of it is nine one two four four.", {"serial": "91244"}),
+    ("Model ends in an R, the whole thing's K D two oh R.", {"model": "KD20R"}),
+    ("Model ends in a P, so that's L K two six P altogether.", {"model": "LK26P"}),
+    ("Model L M two two, it ends in a B.", {"model": "LM22B"}),
+    ("Model B, T, four, then a smudge, so B T forty one.", {"model": "BT41"}),
+    ("Work order, no, here's the whole of it, six six one eight.", {"work_order": "6618"}),
+    ("Serial ends with a four, I can't see the rest.", {}),
+    ("Serial, the last four digits are one one two two.", {}),
+]
+
+ASKED = [
+    ("What's the model on this one?|It's a K L sixty.", {"model": "KL60"}),
+    ("Which job number are we on?|Four four one nine.", {"work_order": "4419"}),
+    ("Have you got the serial?|Yes, eight eight one oh.", {"serial": "8810"}),
+    ("What's the serial?|Four screws and it's off.", {}),
+    ("What's the serial on the old one?|It was four four one two.", {}),
+    ("Is it the same model as the last one?|Four screws again.", {}),
+]
+
+PAUSED = [
+    ("The serial's, hang on, glasses. Right. Five five oh two nine.", {"serial": "55029"}),
+    ("Serial number. Let me wipe it. Okay. Seven one oh two nine.", {"serial": "71029"}),
+    ("Model's on the hinge side, can barely see it, it's an R D sixty six.", {"model": "RD66"}),
+    ("Let me get the serial.|Hang on. Plug's out. Nine screws.", {}),
+]
+
+CARRIED_ON = [
+    ("Serial number six six two.|Then tango four four.", {"serial": "662T44"}),
+    ("Job number seven one oh two.|Slash three.", {"work_order": "7102/3"}),
+    ("Serial seven seven oh one. No. Seven seven oh two.", {"serial": "7702"}),
+    ("Model K L forty.|Then four screws.", {}),
+    ("Serial four four one two.|Dash it, dropped a screw.", {}),
+]
+
+UNNAMED = [
+    ("It's a G T sixty B freezer.", {"model": "GT60B"}),
+    ("This one's a K R one twenty.", {"model": "KR120"}),
+    ("It's a W L eighty, and the serial's four oh four one.", {"model": "WL80", "serial": "4041"}),
+    ("S slash N, K four four nine one.", {"serial": "K4491"}),
+    ("Three three oh seven seven's the serial.", {"serial": "33077"}),
+    ("Log this under seven seven one oh.", {"work_order": "7710"}),
+    ("It's a K L forty heater, no good here.", {}),
+    ("It's a B sixteen breaker.", {}),
+    ("It's an E twenty one error on the freezer.", {}),
+]
+
+BESIDE = [
+    ("I'm in flat nine, and it's a model T T forty.", {"model": "TT40"}),
+    ("Flat six, job number four four one two.", {"work_order": "4412"}),
+    ("Phone's oh seven seven one two, serial's nine nine one two.", {"serial": "9912"}),
+    ("Job six six one oh, nine o'clock start.", {"work_order": "6610"}),
+    ("Serial eight eight zero one two, and the door code's four four one.", {"serial": "88012"}),
+    ("Job for Mary, number four four one two.", {"work_order": "4412"}),
+]
+
+
+@pytest.mark.parametrize(
+    ("said", "want"),
+    [
+        *AFTER,
+        *SPELLED,
+        *GOES_ON,
+        *WRITTEN,
+        *ANEW,
+        *APART,
+        *IN_FULL,
+        *ASKED,
+        *PAUSED,
+        *CARRIED_ON,
+        *UNNAMED,
+        *BESIDE,
+    ],
+)
 def test_identifiers_where_they_are_announced(said: str, want: dict[str, str]) -> None:
     assert fields(said) == want
 
@@ -159,6 +232,15 @@ def test_the_work_order_under_other_names(said: str, want: str) -> None:
         "Put the plugs on in order, one, two, three.",
         "Order another gasket, that's two hundred and ten.",
         "What's on the plate for the model?",
+        "The old job was four four one two.",
+        "Last week's ticket was five five one two.",
+        "The docket was four four one two, ages ago.",
+        "The model before this was K L thirty.",
+        "The gauge set's serial number is four four one oh.",
+        "This job is nine fifteen to ten thirty.",
+        "Peter said four screws and six clips.",
+        "David's at number fourteen.",
+        "Log this under safety, four screws missing.",
     ],
 )
 def test_no_identifier_is_made_of_a_doubt_or_a_count(said: str) -> None:
@@ -185,11 +267,72 @@ def test_a_part_number_that_the_sentence_before_announced() -> None:
         ("New thermistor's in, nine point six K.", None),
         ("New drier, R six hundred A.", None),
         ("New gasket on, four screws.", None),
+        ("Used a start relay, S K forty one B.", "SK41B"),
+        ("Replaced the thermostat with a T H double two.", "TH22"),
+        ("Thermostat went in, T S two oh nine A.", "TS209A"),
+        ("The bag says K T four one one.", "KT411"),
+        ("New stat, number's six six B, four zero.", "66B40"),
+        ("The new board's got B D six six stamped on it.", "BD66"),
+        ("P N is K D forty one.", "KD41"),
+        ("Part. G M, eight eight, stroke, one.", "GM88/1"),
+        ("Part number ends in A, full number H E two two A.", "HE22A"),
+        ("Part number V V six one. No, make the last digit a five.", "VV65"),
+        ("I put in part number C T twenty, the old one was C T nineteen.", "CT20"),
+        ("I'll be ordering part number K K four four one.", None),
+        ("Part number K K four four one is on back order.", None),
+        ("Part number K L thirty won't fit this.", None),
+        ("I've fitted the wrong one, P P six six oh.", None),
+        ("Used a bit, T forty five.", None),
+        ("Used the torx, T twenty.", None),
+        ("Fitted it to breaker B sixteen.", None),
+        ("New fan, plugged into C N seven seven.", None),
+        ("Used a hundred and ten grams of R six hundred A.", None),
     ],
 )
 def test_part_numbers_of_new_parts(said: str, number: str | None) -> None:
     found = answer(said, None, TRADE)["parts_used"]
     assert [f["part_number"] for f in found] == ([number] if number else [])
+
+
+def test_two_part_numbers_of_one_sentence() -> None:
+    said = "Fitted the pump, part number P U one one, and its seal, part number S E two two."
+    assert [p["part_number"] for p in answer(said, None, TRADE)["parts_used"]] == ["PU11", "SE22"]
+
+
+def test_a_part_number_said_anew_stays_with_its_part() -> None:
+    lines = ["Fitted a new evaporator fan, part number F A six one.", "No, sorry, F A six five."]
+    told = read_statements(narrated(*lines), TRADE)
+    assert [a.part_number for a in told.acts if a.part_number] == ["FA65"]
+
+
+BY_THE_CLOCK = [
+    ("In at ten to nine, out at quarter past ten, that's labour.", 85),
+    ("Labour from half past eight till ten.", 90),
+    ("Got here at nine fifteen, left at eleven, put it down as labour.", 105),
+    ("On site from ten twenty to eleven fifty.", 90),
+    ("Arrived oh nine hundred, left eleven thirty.", 150),
+    ("Started at quarter to two and finished at ten past three, all labour.", 85),
+    ("In at nine, out at one, less half an hour for lunch.", 210),
+    ("I worked from nine till half twelve with twenty minutes for lunch.", 190),
+    ("Labour thirteen hundred to fourteen fifteen.", 75),
+    ("From ten till quarter to twelve, so an hour forty five.", 105),
+    ("Ten till twelve, less a quarter of an hour for parking, so an hour and a half labour.", 90),
+    ("Labour for the sheet.|From eight forty to ten past ten.", 90),
+    ("How long were you at it?|Nine till ten thirty.", 90),
+    ("Here from two to four, minus a quarter of an hour for the tea.", 105),
+    ("Two hours, less ten minutes.", 110),
+    ("Two hours, less the lunch, so one and a half.", 90),
+    ("Three hours minus the half hour lunch.", 150),
+    ("Today's two hours ten, plus the forty, so two fifty all up.", 170),
+    ("Labour forty, no, forty five.", 45),
+    ("Thirty for the first visit and forty today, so seventy minutes between the two.", 70),
+    ("That was an hour and a quarter's labour.", 75),
+]
+
+
+@pytest.mark.parametrize(("said", "minutes"), BY_THE_CLOCK)
+def test_the_time_worked_by_the_clock_and_less_breaks(said: str, minutes: float) -> None:
+    assert fields(said) == {"labour_min": minutes}
 
 
 WORKED = [
@@ -256,6 +399,22 @@ def test_the_time_worked(said: str, minutes: float) -> None:
         "Half an hour. Minus nine and dropping.",
         "I've an hour's drive home.",
         "I'll be back in an hour.",
+        "They're open from nine to five.",
+        "The test ran from nine fifteen to ten thirty.",
+        "Book me in from nine to ten tomorrow.",
+        "Be here at nine, away by ten, hopefully.",
+        "The customer was here from nine to ten.",
+        "Peter was in at nine, out at ten.",
+        "I was on the phone from nine till ten.",
+        "Left it on from one till three, labour's to follow.",
+        "In at two bar, out at four bar.",
+        "Arrived at minus four, left at minus twenty.",
+        "Should be about two hours' labour if the part's in.",
+        "Could be two hours labour, that.",
+        "It'll be an hour's labour when I come back.",
+        "An hour's labour if I can get the part.",
+        "Last time that was two hours labour.",
+        "Labour rate's sixty an hour.",
     ],
 )
 def test_other_times_are_no_labour(said: str) -> None:

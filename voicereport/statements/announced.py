@@ -138,7 +138,8 @@ def value_before(sentence: Sentence, place: Announced, begin: int) -> Identifier
     between = text_of(sentence, end, place.first)
     says = bool(table["says"].search(between))
     after = text_of(sentence, place.last, len(words))
-    if not says and between and not _ends(sentence, place, after):
+    apart = words[end - 1][-1:] in ",;:" if end else False
+    if not says and (between or apart) and not _ends(sentence, place, after):
         return None
     if place.field == "work_order" and table["place"].search(between) and not says:
         return None

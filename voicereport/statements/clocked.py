@@ -77,7 +77,9 @@ def _stays(sentence: Sentence) -> Iterator[_Stay]:
             if end is None:
                 continue
             between = _text(sentence, start.last, next_at)
-            told = bool(table["came"].search(lead) and table["left"].search(between))
+            came = table["came"].search(lead)
+            own = came is not None and all(table["lead"].search(w) for w in lead[: came.start()].split())
+            told = own and table["left"].search(between) is not None
             spanned = table["to"].search(between) or (table["between"].search(lead) and between == "and")
             if told or spanned:
                 yield _Stay(start=start, end=end, told=told)

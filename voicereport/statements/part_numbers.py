@@ -69,7 +69,7 @@ def _unnamed(sentence: Sentence, before: Heard | None) -> Identifier | None:
     if before is not None and before.announced == "part_number":
         named = any(m.end() == len(before.sentence.text) for m in table["number"].finditer(before.sentence.text))
         found = value_announced(sentence, "part_number", len(words), named=named)
-    if any(not a.weak for a in announcements(sentence)):
+    if any(not a.weak for a in announcements(sentence)) or table["connector"].search(sentence.text):
         return found
     if found is None and table["new"].search(sentence.text):
         found = _of_new(sentence)
