@@ -69,7 +69,7 @@ def _unnamed(sentence: Sentence, before: Heard | None) -> Identifier | None:
     if before is not None and before.announced == "part_number":
         named = any(m.end() == len(before.sentence.text) for m in table["number"].finditer(before.sentence.text))
         found = value_announced(sentence, "part_number", len(words), named=named)
-    if any(not a.weak for a in announcements(sentence)) or table["connector"].search(sentence.text):
+    if any(not a.weak for a in announcements(sentence)):
         return found
     if found is None and table["new"].search(sentence.text):
         found = _of_new(sentence)
@@ -96,6 +96,8 @@ def _of_new(sentence: Sentence, *, whole: bool = False, apart: bool = False) -> 
         if at and not begins_identifier(words, at):
             continue
         found = read_identifier(words, at, reach=0)
+        if table["connector"].search(text_of(sentence, 0, at)):
+            continue
         if found is None or found.first > at or (apart and not _is_beside(sentence, at, found)):
             continue
         after = table["after"].search(text_of(sentence, found.last, len(words)))
