@@ -415,6 +415,7 @@ def test_the_time_worked(said: str, minutes: float) -> None:
         "An hour's labour if I can get the part.",
         "Last time that was two hours labour.",
         "Labour rate's sixty an hour.",
+        "Labour, one forty five.",
     ],
 )
 def test_other_times_are_no_labour(said: str) -> None:

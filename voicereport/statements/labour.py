@@ -252,6 +252,8 @@ def _bare(sentence: Sentence) -> float | None:
     if len(numbers) > 2 or (len(numbers) == 2 and not _anew(sentence, numbers[0].last, number.first)):
         return None
     value = float(number.value)
+    if _hours_and_minutes(number) is not None:
+        return None  # "labour, one forty": a hundred and forty minutes, or an hour and forty
     ends = number.last == len(sentence.words) or sentence.words[number.last - 1][-1:] in ",;:"
     if told_tables()["labour"]["number"].search(lead) is None or not ends:
         return None

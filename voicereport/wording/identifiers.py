@@ -12,6 +12,7 @@ from voicereport.wording.linking import adds_nothing, aside, goes_on, heading, j
 from voicereport.wording.retraction import corrected, correction_at, denied
 from voicereport.wording.signs import Item, item_at
 
+_LEAST_WORD = 3  #: letters of a word of an alphabet
 _LEAST_IN_FULL = 3  #: signs of a value that is said in full
 _LONGEST_PHRASE = 6  #: words that say that it is
 
@@ -35,7 +36,7 @@ def _read_items(tokens: Sequence[str], i: int) -> tuple[list[Item], int]:
         if again is not None:
             at = last = again
             continue
-        if adds_nothing(tokens, at):
+        if adds_nothing(tokens, at) and not (items and joined_at(tokens, at, items[-1].text)):
             at += 1
             if items and stops(tokens[at - 1]):
                 break
@@ -78,8 +79,10 @@ def _explanation(tokens: Sequence[str], at: int, items: Sequence[Item]) -> int |
     "Z, zed for zebra", "J four two, J for jam", "K R sixty, K for kettle, R for red, sixty".
     """
     item = item_at(tokens, at)
-    if item is None or not item.example or not items[-1].comma:
+    if item is None or not items[-1].comma:
         return None
+    if not item.example:
+        return _words_again(tokens, at, "".join(i.text for i in items))
     if items[-1].text == item.text and not items[-1].example:
         return item.end
     if not any(i.text == item.text and not i.example for i in items):
@@ -89,6 +92,18 @@ def _explanation(tokens: Sequence[str], at: int, items: Sequence[Item]) -> int |
         again, end = again + item.text, item.end
     signs = iter(said)
     return end if all(sign in signs for sign in again) else None
+
+
+def _words_again(tokens: Sequence[str], at: int, said: str) -> int | None:
+    """Where words of an alphabet end that say the last letters of `said` again ("F M, Foxtrot Mike,")."""
+    again, end = "", at
+    while end < len(tokens) and (item := item_at(tokens, end)) is not None:
+        if not item.text.isalpha() or len(core_of(tokens[end])) < _LEAST_WORD:
+            return None
+        again, end = again + item.text, item.end
+        if item.comma or stops(tokens[end - 1]):
+            return end if len(again) > 1 and said.endswith(again) else None
+    return None
 
 
 def _again(tokens: Sequence[str], at: int, items: Sequence[Item]) -> int | None:
@@ -105,8 +120,9 @@ def _read_back(tokens: Sequence[str], i: int, items: Sequence[Item]) -> int | No
         if len(phrase) < length or not listed("read_back", *phrase):
             continue
         again, at = "", i + length
-        if phrase[0] in ("that's", "it's") and tokens[at : at + 1] in (["a"], ["an"]):
-            item = item_at(tokens, at + 1)
+        article = tokens[at : at + 1] in (["a"], ["an"])
+        if phrase == ("the", "letter") or (phrase[0] in ("that's", "it's") and article):
+            item = item_at(tokens, at + article) if at + article < len(tokens) else None
             return item.end if item is not None and item.text == said[-1:] else None
         if (example := _examples_of(tokens, at, said)) is not None:
             return example

@@ -41,11 +41,15 @@ def joined_at(tokens: Sequence[str], at: int, before: str = "") -> int | None:
             continue
         if listed("joins", *phrase):
             item = item_at(tokens, end)
-            says_again = item is not None and phrase[0] in ("that's", "it's") and item.text == before[-1:]
+            says_again = (
+                item is not None
+                and (phrase[0] in ("that's", "it's") or "letter" in phrase)
+                and item.text == before[-1:]
+            )
             stands = item is not None and (phrase[-1] not in ("a", "an") or _stands(tokens, item))
             if item is not None and _one_sign(item) and stands and not says_again:
                 return end
-        elif listed("joins_any", *(core_of(t).lower() for t in phrase)) and _row_stands(tokens, end):
+        if listed("joins_any", *(core_of(t).lower() for t in phrase)) and _row_stands(tokens, end):
             return end
     return None
 
