@@ -327,6 +327,7 @@ BY_THE_CLOCK = [
     ("Labour forty, no, forty five.", 45),
     ("Thirty for the first visit and forty today, so seventy minutes between the two.", 70),
     ("That was an hour and a quarter's labour.", 75),
+    ("Hour and a half. Joe was here the first half hour, don't bill Joe.", 90),
 ]
 
 
@@ -416,6 +417,7 @@ def test_the_time_worked(said: str, minutes: float) -> None:
         "Last time that was two hours labour.",
         "Labour rate's sixty an hour.",
         "Labour, one forty five.",
+        "Half an hour. Twenty minutes more on the vacuum.",
     ],
 )
 def test_other_times_are_no_labour(said: str) -> None:

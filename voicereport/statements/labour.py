@@ -238,9 +238,13 @@ def _alone(sentence: Sentence, before: Heard | None) -> float | None:
 def _measures_on(sentence: Sentence) -> bool:
     """True where a number follows in the same breath, no time said anew ("Half an hour. Minus nine and dropping.")."""
     following = [s for s in sentences(sentence.segment, sentence.visit) if s.first >= sentence.last]
-    if not following or told_tables()["labour"]["correction"].search(following[0].text):
+    table = told_tables()["labour"]
+    if not following or table["correction"].search(following[0].text):
         return False
-    return bool(find_numbers(_plain(following[0].words)))
+    words, told_times = _plain(following[0].words), not table["unless"].search(following[0].text)
+    times = [q for q in find_quantities(words) if q.quantity == "time" and told_times]
+    numbers = [n for n in find_numbers(words) if n.style != "ordinal"]
+    return any(not any(t.first <= n.first < t.last for t in times) for n in numbers)
 
 
 def _bare(sentence: Sentence) -> float | None:
