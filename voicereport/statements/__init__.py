@@ -7,7 +7,7 @@ from copy import copy
 from dataclasses import replace
 from typing import Literal
 
-from voicereport.report import StepStatus
+from voicereport.report import QuantityName, StepStatus
 from voicereport.statements.acts import Memory, acts_of, groups, phrase_acts, remember, without_recaps
 from voicereport.statements.announced import Heard, PartNumber
 from voicereport.statements.commitment import ASSERTED, Commitment, commitments
@@ -18,10 +18,11 @@ from voicereport.statements.implied import implied
 from voicereport.statements.keys import Key, Keys, load_keys
 from voicereport.statements.labour import is_alone, labour
 from voicereport.statements.learned import learned_acts
-from voicereport.statements.measured import learned_readings, readings, without_broken_off
+from voicereport.statements.measured import learned_readings, readings, scales_after
 from voicereport.statements.names import names_in
 from voicereport.statements.placing import line_of, placed, taken_elsewhere
 from voicereport.statements.reader import Marked, Reader, load_reader
+from voicereport.statements.revised import revised, same_of_another, without_broken_off
 from voicereport.statements.settling import is_named_apart, tallied
 from voicereport.statements.tokens import Clause, Sentence, clause_with, clauses, sentences, whole_of
 from voicereport.statements.told import losses, notes, topics
@@ -53,6 +54,8 @@ class Reading:
         self.memory, self.learned_memory = Memory(), Memory()
         self.acts: list[Act] = []
         self.readings: list[Measured] = []
+        self.just_read: list[Measured] = []  #: of the sentence before
+        self.scales: dict[QuantityName, str] = {}  #: what a meter was said to be set to
         self.claims: list[ClaimSaid] = []
         self.identity: list[Identity] = []
         self.told: list[Told] = []
@@ -170,11 +173,17 @@ class Reading:
                 last=self.subject,
                 setting=self.setting,
                 before=self.readings,
+                scales=self.scales,
             )
         else:
             new_readings = readings(sentence, parts, found, self.words, last=self.subject, setting=self.setting)
+        self.scales = scales_after(self.scales, sentence, new_readings)
         self._specify(sentence, bool(new_readings))
-        self.readings = [*without_broken_off(self.readings, new_readings), *new_readings]
+        self.readings, anew = revised(self.readings, new_readings, sentence)
+        if not anew and all(c.status == "done" for c in found):
+            anew = same_of_another(self.just_read, sentence, names_in(whole_of(sentence), self.words), self.words)
+        self.just_read = anew
+        self.readings = [*without_broken_off(self.readings, anew), *anew]
         if marked is not None:
             self._values(sentence, marked, new_readings, all(c.status == "done" for c in found))
         self.told += told

@@ -25,6 +25,14 @@ _PATTERNS = (
     "found",
     "left",
     "no_reading",
+    "aside",
+    "to_mass",
+    "across",
+    "relative",
+    "set_to",
+    "same_reading",
+    "revalues",
+    "revalued",
     "quoted",
     "pins",
     "of_warmth",
@@ -66,7 +74,8 @@ _PATTERNS = (
 def grammar() -> Grammar:
     """The grammar, read once."""
     data = tomllib.loads((models_dir() / "trades" / "common" / "grammar.toml").read_text(encoding="utf-8"))
+    data["aside"] = [p.replace("<value>", data["value"]) for p in data["aside"]]
     return Grammar(
-        words={k: frozenset(v) for k, v in data.items() if k not in _PATTERNS},
+        words={k: frozenset(v) for k, v in data.items() if k not in _PATTERNS and k != "value"},
         patterns={k: re.compile("|".join(f"(?:{p})" for p in data[k])) for k in _PATTERNS},
     )

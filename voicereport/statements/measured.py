@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import Any, Literal
 
@@ -18,6 +18,8 @@ from voicereport.statements.values import Measured
 from voicereport.trades.spoken_units import shipped_units
 from voicereport.trades.words import Words
 from voicereport.transcript import span
+from voicereport.wording.apart import is_denied, said_again
+from voicereport.wording.lexemes import lex
 from voicereport.wording.numbers import Number, find_numbers
 from voicereport.wording.quantities import Quantity, find_circuit_words, find_quantities
 
@@ -51,10 +53,10 @@ def _stage(text: str) -> Literal["as_found", "as_left"] | None:
     return "as_found" if patterns["found"].search(text) else None
 
 
-def _is_reading(quantity: Quantity, clause_text: str, commitment: Commitment) -> bool:
+def _is_reading(quantity: Quantity, clause: Clause, word: int, commitment: Commitment) -> bool:
     if quantity.role == "size" or commitment.status in {"planned", "advised"}:
         return False
-    return grammar().patterns["no_reading"].search(clause_text) is None
+    return not _is_none(clause, word)
 
 
 def _bare(
@@ -88,6 +90,20 @@ def _bare(
             continue
         out.append(("temperature", number.value, number.first, number.last, scale or setting, number.decimals))
     return out
+
+
+def _is_none(clause: Clause, word: int) -> bool:
+    """The word at `word` of the segment stands in what is no reading: a specification, a setting, a price.
+
+    A setting or a rating said beside a value ("forty one with the dial at forty") is cut out, and only what lies in it
+    is none.
+    """
+    text, at = clause.text, sum(len(t.text) + 1 for t in clause.tokens if t.word < word)
+    for aside in grammar().patterns["aside"].finditer(text):
+        if aside.start() <= at < aside.end():
+            return True
+        text = text[: aside.start()] + " " * (aside.end() - aside.start()) + text[aside.end() :]
+    return grammar().patterns["no_reading"].search(" ".join(text.split())) is not None
 
 
 def _asserted(commitment: Commitment) -> bool:
@@ -143,7 +159,7 @@ def readings(
     for q in sorted(quantities, key=lambda x: x.first):
         word = sentence.first + q.first
         n = _clause_at(parts, word)
-        if not _is_reading(q, parts[n].text, found[n]) or (found[n].status not in {"done", "narrated"}):
+        if not _is_reading(q, parts[n], word, found[n]) or (found[n].status not in {"done", "narrated"}):
             continue
         if q.qualifier in {"open_circuit", "short_circuit"} and not _meter(sentence, names, last, words):
             continue
@@ -180,7 +196,7 @@ def readings(
     for quantity, value, first, end, unit, decimals in _bare(sentence, quantities, setting):
         word = sentence.first + first
         n = _clause_at(parts, word)
-        if found[n].status != "done" or grammar().patterns["no_reading"].search(parts[n].text):
+        if found[n].status != "done" or _is_none(parts[n], word):
             continue
         out.append(
             Measured(
@@ -225,6 +241,7 @@ _UNITS: dict[QuantityName, str] = {
     "vacuum": "um[Hg]",
     "mass": "g",
     "insulation_resistance": "MOhm",
+    "capacitance": "uF",
 }
 
 
@@ -238,10 +255,12 @@ def learned_readings(
     last: str | None,
     setting: Literal["Cel", "[degF]"],
     before: Sequence[Measured],
+    scales: Mapping[QuantityName, str],
 ) -> tuple[Measured, ...]:
     """The readings of a sentence where the reader says which of its numbers were measured.
 
     before: the readings so far; a value without a unit takes that of the last one of its quantity.
+    scales: units that a meter was said to be set to, by quantity ("meter's on millivolts").
     """
     if sentence.question or grammar().patterns["quoted"].search(sentence.text):
         return ()
@@ -255,6 +274,9 @@ def learned_readings(
     def value_at(first: int, end: int) -> Value | None:
         a, b = place(first, end)
         return next((v for v in marked.values if v.first < b and a < v.last), None)
+
+    def counted(a: int, b: int) -> bool:
+        return any(f < b and a < e for m in marked.marks for f, e in m.counts)
 
     def made(quantity: QuantityName, seen: Value | None, first: int, end: int, **known: Any) -> Measured:
         timeless = _timeless(quantity, sentence.text)
@@ -281,22 +303,32 @@ def learned_readings(
         a, b = place(q.first, q.last)
         chance = max((p for f, e, p in marked.number_chances if f < b and a < e), default=0.0)
         taken |= set(range(q.first, q.last))
-        if q.role == "size" or chance < 0.5 or (q.quantity == "time" and _worked(q, sentence)):
+        if q.role == "size" or (q.quantity == "time" and _worked(q, sentence)):
+            continue
+        if chance < 0.5 and not _is_told(q, found[_clause_at(parts, sentence.first + q.first)], counted(a, b)):
             continue
         if q.qualifier in {"open_circuit", "short_circuit"} and not _meter(sentence, names, last, words, q.qualifier):
             continue
         n = _clause_at(parts, sentence.first + q.first)
-        if found[n].status in {"planned", "advised"} or grammar().patterns["no_reading"].search(parts[n].text):
+        if found[n].status in {"planned", "advised"} or _is_none(parts[n], sentence.first + q.first):
             continue
         value = value_at(q.first, q.last)
+        if q.unit_from == "elsewhere" and (
+            _is_another(q, value, parts[n], words) or (value is None and _said_already(q, out))
+        ):
+            continue
         quantity: QuantityName = q.quantity or (value.quantity if value else "other")
         family = next((f for f in _FAMILIES if quantity in f), frozenset())
         if (
             value is not None
             and value.quantity in family
             and (value.quantity != "temperature_difference" or value.sure > 0.9)
+            and not grammar().patterns["relative"].search(" ".join(tokens[q.last : q.last + 3]).lower())
+            and not (value.quantity == "temperature_difference" and _is_reached(tokens, q))
         ):
             quantity = value.quantity
+        if quantity == "insulation_resistance" and _is_across(sentence.text):
+            quantity = "resistance"
         if quantity == "insulation_resistance" and q.unit == "Ohm":
             quantity = "earth_continuity" if grammar().patterns["earth"].search(sentence.text) else "resistance"
         if quantity in _PROVING and not _asserted(found[n]):
@@ -307,35 +339,35 @@ def learned_readings(
             if r.span.segment == sentence.segment.id
         ):
             continue  # "it's open, O L on the display"
-        out.append(
-            made(
-                quantity,
-                value,
-                q.first,
-                q.last,
-                **_as_said(q),
-            )
-        )
+        reading = made(quantity, value, q.first, q.last, **_as_said(q))
+        if value is None and q.unit_from != "beside" and not reading.timeless:
+            reading = replace(reading, stage=_stage(parts[n].text))
+        out.append(reading)
+    again = said_again(tokens)
     for number in find_numbers(tokens):
         value = value_at(number.first, number.last)
         if (
-            taken & set(range(number.first, number.last))
+            number.first in again
+            or taken & set(range(number.first, number.last))
             or value is None
             or value.quantity in {"time", "length"}
             or (value.quantity == "mass" and value.sure < 0.7)
         ):
             continue
         value = _of_the_right_kind(value, sentence)
+        if value.quantity in _ELECTRICAL:
+            value = replace(value, quantity=next((q for q in scales if q in _ELECTRICAL), value.quantity))
+        if _is_condition(number, quantities, tokens):
+            value = replace(value, quantity="temperature")
         n = _clause_at(parts, sentence.first + number.first)
-        if found[n].status in {"planned", "advised"} or grammar().patterns["no_reading"].search(parts[n].text):
+        if found[n].status in {"planned", "advised"} or _is_none(parts[n], sentence.first + number.first):
             continue
         if value.quantity in _PROVING and not _asserted(found[n]):
             continue
         a, b = place(number.first, number.last)
-        counted = any(f < b and a < e for m in marked.marks for f, e in m.counts)
         whole = number.value == int(number.value)
         if (
-            counted
+            counted(a, b)
             or number.style in {"ordinal", "clock"}
             or _named_or_taken_back(tokens, number)
             or (number.style == "digits" and (value.sure < _SURE or number.value >= 1000))
@@ -344,13 +376,12 @@ def learned_readings(
             continue
         if value.quantity == "temperature" and not -60 <= number.value <= 130:
             continue  # in neither scale anything that an appliance reaches
-        if value.quantity in {"voltage", "current", "pressure", "power"} and whole and abs(number.value) < 12:
-            continue  # no such reading is said without its unit; a count is
-        earlier = next((r.unit for r in reversed([*before, *out]) if r.quantity == value.quantity and r.unit), None)
-        scale = next((r.unit for r in reversed(out) if r.quantity == "temperature" and not r.unit_assumed), None)
-        scale = scale or _scale_named(tokens)
-        unit = scale or setting if value.quantity == "temperature" else earlier or _UNITS.get(value.quantity)
-        if unit is None:
+        beside = next((q.unit for q in quantities if q.quantity == value.quantity and q.role == "value"), None)
+        unit = _unit_of(value.quantity, tokens, before, out, scales, setting)
+        unit = beside if beside is not None and value.quantity != "temperature" else unit
+        paused = number.last == len(tokens) or tokens[number.last - 1][-1] in ",.;"
+        listed = out if paused or ("goes_on", tokens[number.last].strip(".,;").lower()) in grammar() else ()
+        if unit is None or (whole and abs(number.value) < 12 and _is_rather_a_count(value, listed)):
             continue
         said = {"about": "about", "roughly": "about", "around": "about", "under": "at_most", "below": "exact"}
         first = tokens[number.first - 1].lower().strip(".,;") if number.first else ""
@@ -373,15 +404,27 @@ def learned_readings(
     return _with_limits(tuple(sorted(out, key=lambda r: r.span.start)), sentence, quantities)
 
 
-def without_broken_off(before: Sequence[Measured], new: Sequence[Measured]) -> list[Measured]:
-    """`before` less a last value that broke off and was said whole: "eleven hundred. Eleven hundred and six ohms"."""
-    out = list(before)
-    if out and new and out[-1].unit_assumed and not new[0].unit_assumed:
-        last, first = out[-1], new[0]
-        said, whole = (re.findall(r"[\w.]+", m.spoken.lower()) for m in (last, first))
-        if last.span.segment == first.span.segment and last.quantity == first.quantity and whole[: len(said)] == said:
-            out.pop()
-    return out
+def _unit_of(
+    quantity: QuantityName,
+    tokens: Sequence[str],
+    before: Sequence[Measured],
+    out: Sequence[Measured],
+    scales: Mapping[QuantityName, str],
+    setting: Literal["Cel", "[degF]"],
+) -> str | None:
+    """The unit of a value that was said without one; None where nothing gives it."""
+    if quantity == "temperature":
+        scale = next((r.unit for r in reversed(out) if r.quantity == "temperature" and not r.unit_assumed), None)
+        return scale or _scale_named(tokens) or setting
+    earlier = next((r.unit for r in reversed([*before, *out]) if r.quantity == quantity and r.unit), None)
+    return scales.get(quantity) or earlier or _UNITS.get(quantity)
+
+
+def _is_rather_a_count(value: Value, out: Sequence[Measured]) -> bool:
+    """A small whole number without a unit: no such reading is said so, unless beside one of its quantity in `out`."""
+    if value.quantity not in {"voltage", "current", "pressure", "power"}:
+        return False
+    return value.sure < _SURE or not any(r.quantity == value.quantity for r in out)
 
 
 def _spoken_subject(
@@ -413,6 +456,46 @@ def _with_limits(out: tuple[Measured, ...], sentence: Sentence, quantities: Sequ
     return (*out[:-1], replace(out[-1], limit_low=low, limit_high=high))
 
 
+def _is_told(q: Quantity, commitment: Commitment, counted: bool) -> bool:
+    """The words make a number a value, whatever the reader thinks of it: its unit stands after a pause or is lent."""
+    return q.unit_from != "beside" and commitment.status == "done" and not counted
+
+
+def _is_another(q: Quantity, value: Value | None, clause: Clause, words: Words) -> bool:
+    """A number with a lent unit may be of another quantity: its clause has a thing of its own, and no reader agrees."""
+    if value is not None and value.quantity == q.quantity:
+        return False
+    first = q.first + clause.sentence.first
+    own = {t.text.replace("'", "’") for t in clause.tokens if t.word < first}
+    if own <= grammar().words["lent_words"]:
+        return False
+    names = [n.part for n in names_in(clause, words)]
+    return q.quantity == "temperature" or not any("electrical" in words.classes_of(n) for n in names)
+
+
+def _said_already(q: Quantity, out: Sequence[Measured]) -> bool:
+    return any((r.quantity, r.value, r.unit) == (q.quantity, q.value, q.unit) for r in out)
+
+
+def _is_reached(tokens: Sequence[str], q: Quantity) -> bool:
+    """A temperature that something went to, so no difference: "warmed up to four degrees"."""
+    return "to" in {t.lower() for t in tokens[max(0, q.first - 1) : q.first + 2]}
+
+
+def _is_condition(number: Number, quantities: Sequence[Quantity], tokens: Sequence[str]) -> bool:
+    """The temperature at which a resistance was measured: "ten k at twenty five"."""
+    at = number.first - 1
+    return (
+        at > 0 and tokens[at].lower() == "at" and any(q.last == at and q.quantity == "resistance" for q in quantities)
+    )
+
+
+def _is_across(text: str) -> bool:
+    """Measured from one end of a thing to the other, so no insulation, whatever the size of the value."""
+    patterns = grammar().patterns
+    return patterns["to_mass"].search(text) is None and patterns["across"].search(text) is not None
+
+
 def _worked(q: Quantity, sentence: Sentence) -> bool:
     """A time that is the time worked: by the words beside it, or said alone."""
     alone = q.first == 0 and q.last == len(sentence.words) <= 4
@@ -431,6 +514,31 @@ def _of_the_right_kind(value: Value, sentence: Sentence) -> Value:
     return value
 
 
+def scales_after(
+    scales: Mapping[QuantityName, str], sentence: Sentence, new: Sequence[Measured]
+) -> dict[QuantityName, str]:
+    """The units, by quantity, that meters are set to after a sentence: "meter's on millivolts", "scales in ounces".
+
+    An electrical meter shows one quantity at a time: a value of another, said with its unit, ends what it was set to.
+    """
+    spoken = {m.quantity for m in new if not m.unit_assumed and m.quantity in _ELECTRICAL}
+    turned = bool(spoken) and not spoken & set(scales)
+    out = {q: u for q, u in scales.items() if not (turned and q in _ELECTRICAL)}
+    set_now = _set_to(sentence)
+    if set(set_now) & _ELECTRICAL:
+        out = {q: u for q, u in out.items() if q not in _ELECTRICAL}
+    return {**out, **set_now}
+
+
+def _set_to(sentence: Sentence) -> dict[QuantityName, str]:
+    match = grammar().patterns["set_to"].search(sentence.text)
+    if match is None or find_numbers(sentence.words):
+        return {}
+    said, known = tuple(match.group("unit").split()), shipped_units().words
+    unit = known.get(said) or known.get(said[:1])
+    return {unit.quantity: unit.code} if unit is not None and not unit.assumed else {}
+
+
 def _scale_named(tokens: Sequence[str]) -> str | None:
     """The one scale of temperature that the sentence names apart from its number: "around four above, Fahrenheit"."""
     bare = {t.strip(".,;").lower() for t in tokens}
@@ -442,6 +550,9 @@ def _scale_named(tokens: Sequence[str]) -> str | None:
 def _named_or_taken_back(tokens: Sequence[str], number: Number) -> bool:
     """A bare number that is a name ("T P nineteen", "the ten"), or that is taken back ("170, no, 17 ohms")."""
     before = tokens[number.first - 1].strip(".,;") if number.first else ""
+    lexemes = lex(tokens)
+    if is_denied(lexemes, next((n for n, x in enumerate(lexemes) if x.token >= number.first), 0)):
+        return True
     if before.lower() in {"the", "those", "these"} or (len(before) == 1 and before.isalpha() and before not in "aAI"):
         return True
     after = [t.lower() for t in tokens[number.last : number.last + 2]]
@@ -464,6 +575,7 @@ def _meter(
     electrical = any("electrical" in words.classes_of(s) for s in subjects)
     if qualifier == "short_circuit":
         return electrical  # nothing else is shorted, as doors and taps are open
+    wide = "" if names else "wide|"  # "fan motor, wide open"; of what is not named it may be a door
     return electrical and not re.search(
-        r"\b(door|window|lid|wide|tap|stopcock|valve(?! coil| solenoid| winding)|up|box)\b", sentence.text
+        rf"\b(door|window|lid|{wide}tap|stopcock|valve(?! coil| solenoid| winding)|up|box)\b", sentence.text
     )

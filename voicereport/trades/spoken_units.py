@@ -19,10 +19,15 @@ Phrase = tuple[str, ...]
 _LISTS = {
     "qualifiers": "about at_most at_least after_about between_about after_at_most after_at_least",
     "ranges": "open between join join_between either change",
-    "corrections": "words dictated fillers restart anew last_sign before_last_sign openers",
-    "sizes": "nouns rated stops",
+    "corrections": "words dictated fillers restart anew last_sign before_last_sign openers places",
+    "sizes": "nouns rated tested stops",
     "names": "letters_before refrigerants number_before money prices ages",
-    "numbers": "not_before_point pronoun_after pronoun_if_alone_after pronoun_before few after_below after_minutes",
+    "numbers": "not_before_point pronoun_after pronoun_if_alone_after pronoun_before few after_below after_minutes "
+    "after_seconds",
+    "signs": "minus plus",
+    "apart": "lead all after again",
+    "denied": "words between",
+    "lent": "before between after stays",
     "identifiers": "alphabet spelled_names spelled_nouns spelled_plain in_rows starts before_persons links fillers "
     "cases asides pauses joins joins_any orders pieces lots concludes concludes_whole until in_full ends_it after_sign "
     "read_back examples no_examples not_counted",

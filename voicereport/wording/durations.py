@@ -1,4 +1,4 @@
-"""Durations of two parts: "an hour and ten", "one hour forty minutes", "hour five", in minutes or seconds."""
+"""Values of two parts in the smaller unit: "an hour and ten", "four minutes thirty", "two pounds six ounces"."""
 
 from __future__ import annotations
 
@@ -14,6 +14,22 @@ from voicereport.wording.unit_words import Measured, unit_at
 
 def _minutes(value: Decimal, unit: str) -> Decimal:
     return value * 60 if unit == "h" else value
+
+
+#: UCUM codes of a larger unit, of the smaller one said after it, and how many of these are in it
+_PARTS = (("[lb_av]", "[oz_av]", 16), ("kg", "g", 1000), ("[ft_i]", "[in_i]", 12), ("m", "cm", 100))
+
+
+def in_parts(lexemes: Sequence[Lexeme], found: Measured, numbers: dict[int, Parsed]) -> Measured:
+    """`found` with the smaller unit after it: "two pounds six ounces" is 38 oz, "an hour and ten" 70 min."""
+    for large, small, times in _PARTS:
+        number = numbers.get(found.end)
+        if found.code != large or number is None or found.value != int(found.value) or lexemes[found.end - 1].broken:
+            continue
+        unit = unit_at(lexemes, number.end, shipped_units(), number)
+        if unit is not None and unit[0].code == small and 0 < number.value < times:
+            return _as_smaller(found, found.value * times + number.value, small, unit[1], number.decimals)
+    return as_duration(lexemes, found, numbers)
 
 
 def as_duration(lexemes: Sequence[Lexeme], found: Measured, numbers: dict[int, Parsed]) -> Measured:
@@ -36,6 +52,8 @@ def as_duration(lexemes: Sequence[Lexeme], found: Measured, numbers: dict[int, P
                 return _as_smaller(found, found.value * 60 + number.value, smaller, unit[1])
             if unit is None and found.code == "h" and not (at > end and noun_follows(lexemes, number.end)):
                 return _as_smaller(found, found.value * 60 + number.value, smaller, number.end)
+            if unit is None and at == end and number.value >= 5 and _is_told(lexemes, number.end):
+                return _as_smaller(found, found.value * 60 + number.value, smaller, number.end)
     own = lexemes[found.start : found.end]
     decimal = any(x.word == "point" or "." in (x.written or "") for x in own)
     if not whole and found.code == "h" and _is_simple_fraction(found.value) and not decimal:
@@ -47,11 +65,17 @@ def _is_simple_fraction(value: Decimal) -> bool:
     return (value * 4) % 1 == 0
 
 
-def _as_smaller(found: Measured, value: Decimal, smaller: str, end: int) -> Measured:
+def _as_smaller(found: Measured, value: Decimal, smaller: str, end: int, decimals: int | None = None) -> Measured:
     unit = next(u for u in shipped_units().units if u.code == smaller)
-    return replace(
-        found, value=value, decimals=0 if value == int(value) else found.decimals, code=smaller, unit=unit, end=end
-    )
+    places = found.decimals if decimals is None else decimals
+    return replace(found, value=value, decimals=0 if value == int(value) else places, code=smaller, unit=unit, end=end)
+
+
+def _is_told(lexemes: Sequence[Lexeme], i: int) -> bool:
+    """Nothing follows that a number ending at i may count or belong to: "four minutes thirty, that fill took"."""
+    if i >= len(lexemes) or lexemes[i - 1].broken:
+        return True
+    return shipped_units().has("numbers.after_seconds", (lexemes[i].word,))
 
 
 def _duration_fraction(lexemes: Sequence[Lexeme], at: int, numbers: dict[int, Parsed]) -> tuple[Decimal, int] | None:

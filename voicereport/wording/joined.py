@@ -61,6 +61,7 @@ def _joins(lexemes: Sequence[Lexeme], end: int, start: int) -> bool:
 def _corrects(lexemes: Sequence[Lexeme], end: int, start: int) -> bool | None:
     """True where lexemes [end, start) are words of correction; None where they are not."""
     units = shipped_units()
+    end = _after_place(lexemes, end, start)
     fillers = units.lists["corrections.fillers"]
     words = [w for w in _between(lexemes, end, start) if (w,) not in fillers]
     # "no", "actually" and the like correct only where the speaker breaks off for them
@@ -73,6 +74,14 @@ def _corrects(lexemes: Sequence[Lexeme], end: int, start: int) -> bool | None:
             rest = [w for w in _between(lexemes, end, qualified[1]) if (w,) not in fillers]
             best = bool(rest) and units.has("corrections.words", rest)
     return True if best else None
+
+
+def _after_place(lexemes: Sequence[Lexeme], end: int, start: int) -> int:
+    """Where the words that say where a value was read end: "(seven bar) on the high side, (no, nine)"."""
+    if lexemes[end - 1].broken or (lexemes[end].word,) not in shipped_units().lists["corrections.places"]:
+        return end
+    pause = next((i + 1 for i in range(end, min(start, end + 6)) if lexemes[i].broken), end)
+    return pause if pause < start else end
 
 
 def _breaks_off(lexemes: Sequence[Lexeme], end: int, start: int) -> bool:

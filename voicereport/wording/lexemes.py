@@ -181,7 +181,23 @@ def lex(tokens: Sequence[str]) -> tuple[Lexeme, ...]:
             last = n == len(pieces) - 1
             out.append(Lexeme(word=piece.word, raw=piece.raw, token=index, broken=broken and last,
                               written=piece.written, kind=piece.kind, attached=piece.attached))  # fmt: skip
-    return tuple(_pronounced(out, n) if lexeme.word in _PRONOUNCED else lexeme for n, lexeme in enumerate(out))
+    return tuple(
+        _pronounced(out, n) if lexeme.word in _PRONOUNCED else _point(out, n) if lexeme.word == "comma" else lexeme
+        for n, lexeme in enumerate(out)
+    )
+
+
+def _point(lexemes: Sequence[Lexeme], n: int) -> Lexeme:
+    """A decimal comma that was spoken ("nought comma six") as the point that it is."""
+    if not 0 < n < len(lexemes) - 1 or lexemes[n].broken:
+        return lexemes[n]
+    before, after = lexemes[n - 1], lexemes[n + 1]
+    whole = before.word in DIGITS or before.word in ZEROS or before.word in TEENS or before.word in TENS
+    whole = whole or before.word == "hundred" or before.kind == "number"
+    part = after.word in DIGITS or after.word in ZEROS or after.word in TEENS or after.word in TENS
+    if before.broken or not whole or not (part or after.kind == "number"):
+        return lexemes[n]
+    return replace(lexemes[n], word="point")
 
 
 def _pronounced(lexemes: Sequence[Lexeme], n: int) -> Lexeme:

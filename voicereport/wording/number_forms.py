@@ -6,7 +6,6 @@ from collections.abc import Sequence
 from dataclasses import replace
 from decimal import Decimal
 
-from voicereport.trades.spoken_units import shipped_units
 from voicereport.wording.lexemes import DIGITS, OHS, TEENS, TENS, ZEROS, Lexeme
 from voicereport.wording.number_words import (
     MULTIPLES,
@@ -21,6 +20,7 @@ from voicereport.wording.number_words import (
     whole_at,
     word_at,
 )
+from voicereport.wording.unit_words import sign_after
 
 _FIRST = frozenset({
     *DIGITS, *ZEROS, *OHS, *TEENS, *TENS, *MULTIPLES, "hundred", "thousand", "point", "minus", "negative", "plus",
@@ -241,18 +241,13 @@ def _with_fraction(lexemes: Sequence[Lexeme], whole: Parsed) -> Parsed | Unread:
 
 def _below(lexemes: Sequence[Lexeme], number: Parsed) -> Parsed | Unread:
     """`number` with "below (zero)" or "above (zero)" after it taken as its sign."""
-    word = word_at(lexemes, number.end)
-    if word not in ("below", "above") or number.style == "clock":
+    signed = sign_after(lexemes, number.end) if number.style != "clock" else None
+    if signed is None:
         return number
-    end = number.end + 1
-    after = word_at(lexemes, end)
-    if after == "freezing":
-        return Unread(start=number.start, end=end + 1)  # degrees below freezing: 14 F or -18 C
-    if after in ("zero", "nought", "naught"):
-        end += 1
-    elif after and not shipped_units().has("numbers.after_below", (after,)):
-        return number
-    return replace(number, value=-number.value if word == "below" else number.value, end=end)
+    sign, end = signed
+    if lexemes[end - 1].word == "freezing":
+        return Unread(start=number.start, end=end)  # degrees below freezing: 14 F or -18 C
+    return replace(number, value=sign * number.value, end=end)
 
 
 def read_at(lexemes: Sequence[Lexeme], i: int) -> Parsed | Unread | None:

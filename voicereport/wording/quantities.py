@@ -5,20 +5,24 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cache, lru_cache
+from itertools import product
 from typing import Literal
 
 from voicereport.report import Qualifier, QuantityName, Reference
 from voicereport.trades.spoken_units import SpokenUnits, shipped_units
-from voicereport.wording.durations import as_duration, bare_hours, is_implausible
+from voicereport.wording.apart import said_once, with_lent_units, with_units_apart, without_denied
+from voicereport.wording.durations import bare_hours, in_parts, is_implausible
 from voicereport.wording.joined import with_ranges, with_shared_unit, without_retracted
 from voicereport.wording.lexemes import DIGITS, OHS, ZEROS, Lexeme, lex
 from voicereport.wording.number_words import Parsed
 from voicereport.wording.numbers import scanned_words
 from voicereport.wording.unit_words import (
     Measured,
+    UnitFrom,
     count_before_size,
     implicit_one,
     in_unit,
+    is_open_sign,
     is_size,
     phrase_at,
     qualifier_before,
@@ -44,6 +48,7 @@ class Quantity:
     first: int
     last: int
     role: Literal["value", "size"] = "value"  #: size: of a tool or a fastener, no reading
+    unit_from: UnitFrom = "beside"  #: where its unit was said
 
 
 @cache
@@ -64,13 +69,16 @@ def _qualified(lexemes: Sequence[Lexeme], found: Measured) -> Measured:
     first = found.first if found.first >= 0 else found.start
     last = found.last if found.last >= 0 else found.end
     before = qualifier_before(lexemes, found.start if found.first < 0 else first)
-    qualifier = found.qualifier
+    qualifier: Qualifier = found.qualifier
     if before is not None:
         first = min(first, before[1])
         qualifier = before[0] if qualifier == "exact" else qualifier
-    elif qualifier == "exact" and not (found.end and lexemes[found.end - 1].broken):
-        for name in ("about", "at_most", "at_least"):
-            stop = phrase_at(lexemes, found.end, shipped_units().lists[f"qualifiers.after_{name}"])
+    elif qualifier == "exact":
+        ends = [found.end] if not lexemes[found.end - 1].broken else []
+        ends += [found.last] if found.unit_from == "apart" and found.last >= 0 else []
+        names: tuple[Qualifier, ...] = ("about", "at_most", "at_least")
+        for end, name in product(ends, names):
+            stop = phrase_at(lexemes, end, shipped_units().lists[f"qualifiers.after_{name}"])
             if stop is not None:
                 qualifier, last = name, max(last, stop)
                 break
@@ -107,7 +115,10 @@ def _with_units(lexemes: Sequence[Lexeme], numbers: Sequence[Parsed], setting: s
         measured = in_unit(lexemes, number, unit, end, setting)
         if phrase_at(lexemes, number.end, units.lists["qualifiers.between_about"]) is not None:
             measured = replace(measured, qualifier="about")
-        measured = _and_a_half(lexemes, as_duration(lexemes, measured, by_start), by_start, units)
+        if is_open_sign(lexemes, measured):
+            taken |= set(range(measured.start, measured.end))
+            continue
+        measured = _and_a_half(lexemes, in_parts(lexemes, measured, by_start), by_start, units)
         out.append(measured)
         taken |= set(range(measured.start, measured.end))
     out += bare_hours(lexemes, by_start, taken)
@@ -119,9 +130,24 @@ def _and_a_half(lexemes: Sequence[Lexeme], found: Measured, numbers: dict[int, P
     part = numbers.get(found.end + 1)
     if part is None or part.style != "fraction" or lexemes[found.end - 1].broken or lexemes[found.end].word != "and":
         return found
+    rate = _rate_after(lexemes, found, part, units)
+    if rate is not None:
+        return rate
     if found.value != int(found.value) or part.value >= 1 or unit_at(lexemes, part.end, units, part) is not None:
         return found
     return replace(found, value=found.value + part.value, decimals=part.decimals, end=part.end)
+
+
+def _rate_after(lexemes: Sequence[Lexeme], found: Measured, part: Parsed, units: SpokenUnits) -> Measured | None:
+    """ "A litre and a half a minute": the fraction belongs to the litres, and the whole is a flow."""
+    at = part.end - 1 if lexemes[part.end - 1].word in ("a", "an") else part.end
+    per = tuple(x.word for x in lexemes[at : at + 2])
+    unit = units.words.get((lexemes[found.end - 1].word, *per))
+    paused = any(x.broken for x in lexemes[found.end : at + 1])
+    if len(per) < 2 or unit is None or paused or found.value != int(found.value):
+        return None
+    return replace(found, value=found.value + part.value, decimals=part.decimals, end=at + 2, unit=unit,
+                   code=unit.code, quantity=unit.quantity)  # fmt: skip
 
 
 def _finished(tokens: Sequence[str], lexemes: Sequence[Lexeme], found: Measured) -> Quantity:
@@ -136,7 +162,7 @@ def _finished(tokens: Sequence[str], lexemes: Sequence[Lexeme], found: Measured)
         quantity=quantity, value=float(found.value), value_high=float(found.high) if found.high is not None else None,
         unit=unit, unit_assumed=found.unit.assumed, decimals=found.decimals, qualifier=found.qualifier,
         reference=found.reference, spoken=" ".join(tokens[first:last]), first=first, last=last,
-        role="size" if size else "value",
+        role="size" if size else "value", unit_from=found.unit_from,
     )  # fmt: skip
 
 
@@ -156,11 +182,13 @@ def _quantities_of(tokens: tuple[str, ...], temperature_unit: Literal["Cel", "[d
     lexemes, numbers = scanned_words(tokens)
     if not lexemes:
         return ()
-    found = _with_units(lexemes, numbers, temperature_unit)
+    found = with_units_apart(lexemes, numbers, _with_units(lexemes, numbers, temperature_unit), temperature_unit)
     if not found:
         return ()
     found = with_shared_unit(lexemes, numbers, found)
+    found = without_denied(lexemes, numbers, said_once(lexemes, numbers, found))
     found = without_retracted(lexemes, numbers, found)
+    found = with_lent_units(lexemes, numbers, found)
     found = with_ranges(lexemes, found)
     return tuple(_finished(tokens, lexemes, _qualified(lexemes, m)) for m in found if not _is_name(lexemes, m))
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
+from typing import Literal
 
 from voicereport.report import Qualifier, QuantityName, Reference
 from voicereport.trades.spoken_units import SpokenUnit, SpokenUnits, shipped_units
@@ -13,6 +14,10 @@ from voicereport.wording.number_words import Parsed
 
 _LONGEST_PHRASE = 5
 _SAME_PLURAL = frozenset({"hertz", "bar", "celsius", "fahrenheit", "percent", "micro"})  #: singular and plural alike
+
+
+#: where the unit of a number was said: with it, after a pause ("nineteen, Celsius"), or of another value
+UnitFrom = Literal["beside", "apart", "elsewhere"]
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -32,6 +37,7 @@ class Measured:
     first: int = -1  #: start with qualifiers and retracted words; -1 = start
     last: int = -1
     joined: bool = False  #: shares the unit of the one after it
+    unit_from: UnitFrom = "beside"
 
 
 def phrase_at(lexemes: Sequence[Lexeme], i: int, phrases: frozenset[tuple[str, ...]]) -> int | None:
@@ -132,7 +138,7 @@ def in_unit(lexemes: Sequence[Lexeme], number: Parsed, unit: SpokenUnit, end: in
                 end = stop if cue.reference else end
                 break
     value, start = number.value, number.start
-    below = _sign_after(lexemes, end) if quantity == "temperature" and number.value > 0 else None
+    below = sign_after(lexemes, end) if quantity == "temperature" and number.value > 0 else None
     if below is not None:
         value, end = value * below[0], below[1]
         scale = unit_at(lexemes, end, units, number)
@@ -142,16 +148,36 @@ def in_unit(lexemes: Sequence[Lexeme], number: Parsed, unit: SpokenUnit, end: in
                      start=start, end=end)  # fmt: skip
 
 
-def _sign_after(lexemes: Sequence[Lexeme], i: int) -> tuple[int, int] | None:
-    """The sign that "below (zero)" or "above (zero)" after a temperature gives, and where it ends."""
-    if i >= len(lexemes) or lexemes[i - 1].broken or lexemes[i].word not in ("below", "above"):
+def sign_after(lexemes: Sequence[Lexeme], i: int) -> tuple[int, int] | None:
+    """The sign that "below (zero)", "under zero" or "above (zero)" after a number gives, and where it ends."""
+    if i >= len(lexemes) or not i or lexemes[i - 1].broken:
         return None
-    end = i + 1
-    if not lexemes[i].broken and end < len(lexemes):
-        if lexemes[end].word not in ("zero", "nought", "naught"):
-            return None
-        end += 1
-    return (-1 if lexemes[i].word == "below" else 1), end
+    lists = shipped_units().lists
+    for name, sign in (("signs.minus", -1), ("signs.plus", 1)):
+        end = phrase_at(lexemes, i, lists[name])
+        if end is not None:
+            return sign, end
+    if lexemes[i].word not in ("below", "above") or not _stands_there(lexemes, i + 1):
+        return None
+    return (-1 if lexemes[i].word == "below" else 1), i + 1
+
+
+def _stands_there(lexemes: Sequence[Lexeme], i: int) -> bool:
+    """Nothing comes at i that "below" may go with: "eighteen below now", but not "two below the shelf"."""
+    return i >= len(lexemes) or lexemes[i - 1].broken or shipped_units().has("numbers.after_below", (lexemes[i].word,))
+
+
+def is_open_sign(lexemes: Sequence[Lexeme], found: Measured) -> bool:
+    """A temperature whose words leave it open: "two degrees below the shelf", "ten Fahrenheit below freezing"."""
+    if found.quantity != "temperature":
+        return False
+    if any(x.word == "freezing" for x in lexemes[found.start : found.end]):
+        return found.code != "Cel"  # water freezes at 0 Cel: only there is "below freezing" a sign
+    if found.value <= 0 or found.end >= len(lexemes) or lexemes[found.end - 1].broken:
+        return False
+    if lexemes[found.end].word == "under":
+        return found.end + 1 >= len(lexemes) or lexemes[found.end].broken
+    return lexemes[found.end].word in ("below", "above")
 
 
 def read_rkm(lexemes: Sequence[Lexeme], number: Parsed, unit: SpokenUnit, end: int) -> tuple[Parsed, int] | None:
@@ -161,6 +187,8 @@ def read_rkm(lexemes: Sequence[Lexeme], number: Parsed, unit: SpokenUnit, end: i
     if number.style not in ("cardinal", "digits") or number.value != int(number.value):
         return None
     after = lexemes[end]
+    if lexemes[number.end].word.startswith("ohm") and end + 1 < len(lexemes) and not after.broken:
+        return None  # "fifty seven ohms one way"
     digit = str(DIGITS[after.word]) if after.word in DIGITS else after.written or ""
     attached = lexemes[end].token == lexemes[number.start].token
     if not digit.isdigit() or not (attached or len(digit) == 1):
@@ -212,11 +240,20 @@ def qualifier_before(lexemes: Sequence[Lexeme], i: int) -> tuple[Qualifier, int]
     best: tuple[Qualifier, int] | None = None
     for name in ("about", "at_most", "at_least"):
         start = phrase_before(lexemes, i, lists[f"qualifiers.{name}"])
-        if start is not None and (best is None or start < best[1]):
+        if start is not None and (best is None or start < best[1]) and not _goes_up(lexemes, start):
             best = name, start
     if best is None and i >= 1 and lexemes[i - 1].broken and lexemes[i - 1].word == "what":
         return "about", i - 1  # "there was, what, two inches"
     return best
+
+
+def _goes_up(lexemes: Sequence[Lexeme], i: int) -> bool:
+    """ "Up to" at i is where something went, and no limit: "it went up to ten bar"."""
+    if tuple(x.word for x in lexemes[i : i + 2]) != ("up", "to"):
+        return False
+    if i == 0 or lexemes[i - 1].broken:
+        return True
+    return (lexemes[i - 1].word,) in shipped_units().lists["ranges.change"]
 
 
 def is_size(lexemes: Sequence[Lexeme], unit: SpokenUnit, end: int) -> bool:
@@ -232,6 +269,8 @@ def is_size(lexemes: Sequence[Lexeme], unit: SpokenUnit, end: int) -> bool:
         if lexemes[at - 1].broken:
             return False
         word = lexemes[at].word
+        if unit.quantity == "resistance" and (word,) in lists["sizes.tested"]:
+            return False
         if any((w,) in nouns for w in (word, word.removesuffix("s"), word.removesuffix("es"))):
             return True
         if not word.isalpha() or (word,) in lists["sizes.stops"]:
