@@ -266,17 +266,19 @@ class Reading:
         if sentence.question:
             return
         text, segment = sentence.text, sentence.segment.id
+        whole = sentence.last - sentence.first == len(sentence.segment.words)
         for key in self.keys.keys:
             found = tuple(_of_others(key, c) for c in told)
             if any(c.status == "unclear" for c in found):
                 continue
             chance = marked.asserts.get(key.check, 0.0)
-            known = all(p.search(text) for p in key.about) and not key.forbids(text)
+            certain = chance >= key.certain and whole  # of a line of several sentences it may be said in another
+            known = (certain or all(p.search(text) for p in key.about)) and not key.forbids(text)
             if not key.gives or chance < key.sure or not known:
                 continue
             heard = {"done", "not_done"} if key.negated else {"done"}
             asserting = [p for p, c in zip(parts, found, strict=True) if c.status in heard]
-            named = [p for p in asserting if any(e.search(p.text) for e in key.about)]
+            named = [p for p in asserting if any(e.search(p.text) for e in key.about)] or asserting[: int(certain)]
             clear = named[0] if named else None
             if clear is None:
                 continue

@@ -30,6 +30,7 @@ class Key:
     negated: bool  #: asserted by a denial ("not a bubble")
     least: float  #: chance below which the reader disagrees
     sure: float  #: chance from which it counts as sure
+    certain: float = 2.0  #: chance from which its words may be any that nothing takes back
     of_others: bool = False  #: asserted of other appliances, too
     plain: re.Pattern[str] | None = None  #: a whole sentence that says it and nothing else: half a chance is enough
 
@@ -100,6 +101,7 @@ def load_keys() -> Keys:
             unless=_any([*every, *row.get("unless", ())]),
             stays=_any(row.get("stays")),
             negated=row.get("negated", False),
+            certain=data["every"]["certain"],
             of_others=row.get("of_others", False),
             least=row["least"],
             sure=row["sure"],

@@ -35,6 +35,7 @@ def things_of(mark: Placed, sentence: Sentence, names: tuple[Name, ...], words: 
         if bare and len(mark.things) > 1:
             continue  # "a fresh strip", of which only the adjective was marked
         found += _named(first, last, sentence, names, words, memory, mark.mark.action, count)
+    found = [n for n in found if n.part == "everything"] or found  # "everything that came off" is one thing
     earlier = [n for text in mark.things_before if (n := named_before(text, memory, words)) is not None]
     if not found:
         found = earlier
