@@ -714,3 +714,12 @@ def test_a_sort_is_no_number_of_things(line: str, count: float | None) -> None:
     """A two pin connector is one. Common practice, no source."""
     [name] = names_in(clauses_of(line)[0], FRIDGE.words)
     assert name.count == count
+
+
+def test_a_bare_value_is_no_earth_test() -> None:
+    """A few tenths of an ohm confirm the earth only where earth is spoken of, here or in the line before."""
+    motor = "I fitted a new fan motor."
+    assert states("reader", motor, "Zero point one.")["earth-continuity-verified"] != "confirmed"
+    assert states("reader", motor, "Earth to the cabinet is zero point one ohms, that is a pass.")[
+        "earth-continuity-verified"
+    ] == "confirmed"  # fmt: skip

@@ -91,7 +91,7 @@ def fit(told: list[Case]) -> Fitted:
     """The weights that make the right candidates, any of them, likeliest, with a ridge."""
     told = [c for c in told if c.right.any() and not c.right.all()]
     seen = Counter(noun for c in told for noun in {p.split()[-1] for p in c.parts})
-    nouns = sorted(noun for noun, times in seen.items() if times >= OFTEN)
+    nouns = sorted(noun for noun, times in seen.items() if times >= OFTEN and noun.isalpha())
     tables = [np.hstack([c.features, np.array([[p.split()[-1] == n for n in nouns] for p in c.parts], dtype=float)])
               for c in told]  # fmt: skip
     ridge = np.concatenate([np.full(len(holding.FEATURES), RIDGE), np.full(len(nouns), NOUN_RIDGE)])

@@ -515,6 +515,7 @@ class Reading:
             if key is None:
                 continue
             doubted = key.doubts(reading.value, reading.unit) or key.forbids(sentence.text)
+            doubted = doubted or not key.is_near(line_of(sentence.segment), self.before)
             if plain and key.agrees(marked.asserts.get(key.check, 0.0), sentence.text) and not doubted:
                 continue
             last = span(sentence.segment, sentence.last - 1, sentence.last)

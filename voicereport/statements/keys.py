@@ -30,6 +30,7 @@ class Key:
     negated: bool  #: asserted by a denial ("not a bubble")
     least: float  #: chance below which the reader disagrees
     sure: float  #: chance from which it counts as sure
+    near: re.Pattern[str] | None = None  #: of `values`: the sentence or the line before must speak of it so
     certain: float = 2.0  #: chance from which its words may be any that nothing takes back
     of_others: bool = False  #: asserted of other appliances, too
     plain: re.Pattern[str] | None = None  #: a whole sentence that says it and nothing else: half a chance is enough
@@ -42,6 +43,10 @@ class Key:
     def forbids(self, text: str) -> bool:
         """True where the words of a sentence are of something else: another appliance, a control, half of it."""
         return self.unless is not None and self.unless.search(text) is not None
+
+    def is_near(self, *texts: str) -> bool:
+        """True where one of the texts speaks of what a value must be of."""
+        return self.near is None or any(self.near.search(text.lower()) for text in texts)
 
     def doubts(self, value: float | None, unit: str | None) -> bool:
         """True where a reading is too high for the thing asserted to have been reached."""
@@ -101,6 +106,7 @@ def load_keys() -> Keys:
             unless=_any([*every, *row.get("unless", ())]),
             stays=_any(row.get("stays")),
             negated=row.get("negated", False),
+            near=_any(row.get("near")),
             certain=data["every"]["certain"],
             of_others=row.get("of_others", False),
             least=row["least"],
