@@ -47,6 +47,10 @@ class Names:
             words.pop()
         return tuple(words)
 
+    def _is_coloured(self, one: Key, other: Key) -> bool:
+        """Whether one is no more than a colour that the other has, too."""
+        return set(one) <= self.colours and set(one) <= set(other)
+
     def _differ(self, one: str, other: str) -> bool:
         """Whether one is a push-on terminal and the other a plug: "fan spade", "fan plug"."""
         ends = [{singular(part.lower().split()[-1])} for part in (one, other) if part]
@@ -64,6 +68,8 @@ class Names:
             return 3
         if not a or not b:
             return 1
+        if kind in _WIRED and (self._is_coloured(a, b) or self._is_coloured(b, a)):
+            return 2  # "grey plug", "grey sensor connector"
         return 2 if a[-1] == b[-1] and (set(a) <= set(b) or set(b) <= set(a)) else 0
 
 

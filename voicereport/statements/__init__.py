@@ -7,7 +7,7 @@ from copy import copy
 from dataclasses import replace
 from typing import Literal
 
-from voicereport.report import QuantityName, StepStatus
+from voicereport.report import Action, QuantityName, StepStatus
 from voicereport.statements.acts import Memory, acts_of, groups, phrase_acts, remember, without_recaps
 from voicereport.statements.announced import Heard, PartNumber
 from voicereport.statements.commitment import ASSERTED, Commitment, commitments
@@ -63,6 +63,7 @@ class Reading:
         self.fitted: list[Fitted] = []
         self.lost: list[Lost] = []
         self.either: list[int] = []  #: acts said by a form that is past and imperative ("shut the breaker off")
+        self.settled: frozenset[Action] = frozenset()  #: what this sentence answers that was not done
         self.asked: list[int] = []  #: acts of the last sentence, if it was a question
         self.subject: str | None = None
         self.corrected = False  #: the last sentence began a correction and named no act yet
@@ -129,6 +130,7 @@ class Reading:
         text = sentence.text
         if "chatter.any" in lists and lists["chatter.any"].search(text):
             return
+        self.settled = frozenset()
         if self._answers(sentence) or self._retracts(text):
             return
         parts = clauses(sentence)
@@ -147,7 +149,7 @@ class Reading:
             remember(self.memory, named[-len(group.names) :], self.words)
         said = [*new, *named]
         if marked is not None:
-            learned = self._learned(sentence, marked, parts, found)
+            learned = [a for a in self._learned(sentence, marked, parts, found) if a.action not in self.settled]
             remember(self.learned_memory, learned, self.words)
             said = self._joined(sentence, learned, said, marked)
         acts = self._corrected(parts, without_recaps(said, Memory(acts=list(self.acts))))
@@ -211,6 +213,8 @@ class Reading:
                 continue
             if act.action == "isolate" and _wetter(marked):
                 act = replace(act, part="water supply")
+            if act.action == "reconnect" and not place.things and _powers(marked):
+                act = replace(act, action="restore_power", part="power supply", kind="part", count=None)
             key = self.keys.of_act(act.action, act.part)
             if act.action == "reconnect" and act.kind in {"tube", "seal", "fastener"}:
                 key = None
@@ -368,6 +372,7 @@ class Reading:
         said = span(sentence.segment, sentence.first, sentence.last)
         for n in asked:  # it rests on the answer, not on the question
             self.acts[n] = replace(self.acts[n], status=status, span=said)
+        self.settled = frozenset(self.acts[n].action for n in asked) if status == "not_done" else frozenset()
         return len(sentence.tokens) <= 3
 
     def _retracts(self, text: str) -> bool:
@@ -558,6 +563,12 @@ def _wetter(marked: Marked) -> bool:
     """True where the line asserts that the water is off rather than the power."""
     water, power = (marked.asserts.get(c, 0.0) for c in ("water-isolated", "power-isolated"))
     return water > 0.5 > power
+
+
+def _powers(marked: Marked) -> bool:
+    """True where the line asserts that the supply is back rather than a connector: "powered it up"."""
+    power, plugs = (marked.asserts.get(c, 0.0) for c in ("power-restored", "connectors-restored"))
+    return power > 0.5 > plugs
 
 
 def read_statements(

@@ -43,7 +43,7 @@ def implied(sentences: Sequence[Sentence], acts: Sequence[Act], start: int, word
     out: list[Act] = []
     for piece in _pieces(sentences, words):
         part = _beside(piece, here) or _from_before(piece, here, acts[:start])
-        if part is None or _is_said(piece, here):
+        if part is None or _is_said(piece, part, here):
             continue
         told = _going_in(piece, part, memory) if part.action in _IN else _going_out(piece, part, words, memory)
         if told is not None:
@@ -63,11 +63,11 @@ def _pieces(sentences: Sequence[Sentence], words: Words) -> list[_Piece]:
 
 
 def _parts(sentence: Sentence) -> list[Clause]:
-    """The words between pauses and before "and"."""
+    """The words between pauses, "and" and "with" the beginning of what they join."""
     out: list[Clause] = []
     first = 0
     for n, token in enumerate(sentence.tokens):
-        if token.text == "and" and n > first:
+        if token.text in {"and", "with"} and n > first:
             out.append(Clause(sentence=sentence, first=first, last=n, joint=""))
             first = n
         if token.mark:
@@ -117,7 +117,8 @@ def _beside(piece: _Piece, here: Sequence[Act]) -> Act | None:
     moved = [a for a in here if a.kind in _HELD and a.action in _OUT | _IN and a.status in _MOVED]
     at = piece.clause.span().first
     before = [a for a in moved if a.span.first <= at]
-    if before and piece.kind is None and not _touches(piece.before, before[-1]):
+    same = "same" in piece.clause.text.split()
+    if before and piece.kind is None and not same and not _touches(piece.before, before[-1]):
         return None  # "part number D T, slash, four"
     if before:
         return before[-1]
@@ -143,11 +144,11 @@ def _from_before(piece: _Piece, here: Sequence[Act], before: Sequence[Act]) -> A
     return last if last.kind in _HELD else None
 
 
-def _is_said(piece: _Piece, here: Sequence[Act]) -> bool:
-    """Whether an act of the line says it already."""
+def _is_said(piece: _Piece, part: Act, here: Sequence[Act]) -> bool:
+    """Whether an act of the line, the same way as the part's, says it already."""
     span = piece.clause.span()
     for act in here:
-        if act.kind != "fastener":
+        if act.kind != "fastener" or (act.action in _OUT | _IN and (act.action in _IN) != (part.action in _IN)):
             continue
         within = act.span.first < span.last and span.first < act.span.last and act.span.segment == span.segment
         if within or (act.count == piece.count and (piece.kind is None or act.part.split()[-1] == piece.kind)):

@@ -92,12 +92,26 @@ def things_of(mark: Placed, sentence: Sentence, names: tuple[Name, ...], words: 
         return [
             Name(part=kind, kind="fastener", first=-1, last=-1, count=count, plural=count > 1)
         ]  # "the two that hold it"
+    if _of_one(mark, sentence):
+        count = None  # "three screws, and it's off": the number is another's
     later = mark.mark.status in {"not_done", "planned"}
     if later and action in {"remove", "refit"} and {t.text for t in sentence.tokens[: mark.first]} & _ORDINALS:
         held = [n for n in memory.things if n.kind == "fastener"]  # "third one, hole's stripped, left out"
         if held:
             return [replace(held[-1], count=1.0, plural=False, first=-1, last=-1)]
     return _from_memory(memory, words, action, count, plural=count is not None and count > 1)
+
+
+def _of_one(mark: Placed, sentence: Sentence) -> bool:
+    """True where the act is said of "it", marked or straight before its words."""
+    single, small = (
+        grammar().words["single_pronouns"],
+        {"’s", "is", "was", "’ve", "now", "just", "all", "came", "comes"},
+    )
+    said = [t.text for first, last in mark.things for t in sentence.tokens[first:last]]
+    if not said:
+        said = [t.text for t in sentence.tokens[: mark.first] if t.text not in small][-1:]
+    return bool(said) and set(said) <= single
 
 
 def _remembered(found: list[Name], memory: Memory, words: Words) -> list[Name]:
