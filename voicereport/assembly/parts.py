@@ -15,11 +15,14 @@ from voicereport.transcript import Transcript
 def make_parts(statements: Statements, transcript: Transcript, words: Words, names: Names) -> tuple[PartUsed, ...]:
     """What was fitted new, in the order of speech: by acts that are done, and by numbers that were read out.
 
+    Who narrates in the imperative and reads out the number of the part has it in hand.
+
     A number read out for a part belongs to the act that fitted it. The same part without another number and without
     a count of its own is one part, said twice. A quantity that was not said is 1, or None where the words are plural.
     """
     places = Places(transcript)
-    acts = [a for a in statements.acts if a.action == "replace" and a.status == "done"]
+    told = [a for a in statements.acts if a.action == "replace"]
+    acts = [a for a in told if a.status == "done" or (a.status == "narrated" and a.part_number is not None)]
     used: list[PartUsed] = []
     both: list[Act | Fitted] = [*acts, *statements.fitted]
     for said in sorted(both, key=lambda s: (places.of(s.span), isinstance(s, Fitted))):

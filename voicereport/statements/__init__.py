@@ -278,6 +278,7 @@ class Reading:
             chance = marked.asserts.get(key.check, 0.0)
             certain = chance >= key.certain and whole  # of a line of several sentences it may be said in another
             known = (certain or all(p.search(text) for p in key.about)) and not key.forbids(text)
+            known = known and key.is_near(line_of(sentence.segment), self.before)
             if not key.gives or chance < key.sure or not known:
                 continue
             heard = {"done", "not_done"} if key.negated else {"done"}

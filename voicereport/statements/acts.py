@@ -301,6 +301,12 @@ def expanded(name: Name, memory: Memory) -> Name:
     for earlier in reversed(memory.named):
         if earlier != name.part and earlier.split()[-1] == name.part.split()[-1]:
             return replace(name, part=earlier, bare=False)
+    if name.part == "motor":  # of the fan that was spoken of
+        fan = next((n for n in reversed(memory.named[-40:]) if n.endswith(" fan")), None)
+        if fan is None and any("fan" in p.split() for p in (*memory.named[-40:], *(n.part for n in memory.things))):
+            fan = "fan"
+        if fan is not None:
+            return replace(name, part=f"{fan} motor", bare=False)
     if name.kind == "connector" and name.part != "plug" and memory.named:
         topic = next(
             (
