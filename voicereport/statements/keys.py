@@ -33,12 +33,13 @@ class Key:
     near: re.Pattern[str] | None = None  #: of `values`: the sentence or the line before must speak of it so
     certain: float = 2.0  #: chance from which its words may be any that nothing takes back
     of_others: bool = False  #: asserted of other appliances, too
-    plain: re.Pattern[str] | None = None  #: a whole sentence that says it and nothing else: half a chance is enough
+    plain: re.Pattern[str] | None = None  #: a whole sentence that says it and nothing else
+    plain_least: float = 0.5  #: the chance that is enough for such a sentence
 
     def agrees(self, chance: float, text: str) -> bool:
         """True where the reader's chance that the sentence asserts the check is high enough for its words."""
         plain = self.plain is not None and self.plain.fullmatch(text) is not None
-        return chance >= (min(self.least, 0.5) if plain else self.least)
+        return chance >= (min(self.least, self.plain_least) if plain else self.least)
 
     def forbids(self, text: str) -> bool:
         """True where the words of a sentence are of something else: another appliance, a control, half of it."""
@@ -112,6 +113,7 @@ def load_keys() -> Keys:
             least=row["least"],
             sure=row["sure"],
             plain=_any(row.get("plain")),
+            plain_least=row.get("plain_least", 0.5),
         )
         for row in data["keys"]
     )
