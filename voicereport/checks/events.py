@@ -74,10 +74,10 @@ def events_of(report: Report, names: Names) -> tuple[Event, ...]:
         at = place(step.visit, step.evidence, last, rank)
         last = at if last is None or at[:3] >= last[:3] else (*last[:3], rank)
         events.append(_step(step, last, names))
-    base = len(report.steps)
-    events += [_claim(c, place(c.visit, c.evidence, None, base + n), names) for n, c in enumerate(report.claims)]
-    base += len(report.claims)
+    base = len(report.steps)  # readings before claims: a doubt about a value of one word is heard after the value
     events += [_reading(r, place(r.visit, r.evidence, None, base + n), names) for n, r in enumerate(report.readings)]
+    base += len(report.readings)
+    events += [_claim(c, place(c.visit, c.evidence, None, base + n), names) for n, c in enumerate(report.claims)]
     return tuple(sorted(events, key=lambda e: e.at))
 
 
