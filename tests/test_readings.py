@@ -86,7 +86,7 @@ def test_a_value_said_anew_or_again_is_one_reading(line: str, expected: list[tup
 
 
 def test_a_count_said_anew_leaves_the_reading() -> None:
-    assert values("Thirty ohms on the heater. Four screws out. No, five.") == [("resistance", 30, "Ohm")]
+    assert values("The heater reads thirty ohms. Four screws out. No, five.") == [("resistance", 30, "Ohm")]
 
 
 @pytest.mark.parametrize(
