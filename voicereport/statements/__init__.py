@@ -63,6 +63,7 @@ class Reading:
         self.fitted: list[Fitted] = []
         self.lost: list[Lost] = []
         self.either: list[int] = []  #: acts said by a form that is past and imperative ("shut the breaker off")
+        self.question = ""  #: the last sentence that asked
         self.settled: frozenset[Action] = frozenset()  #: what this sentence answers that was not done
         self.asked: list[int] = []  #: acts of the last sentence, if it was a question
         self.subject: str | None = None
@@ -162,6 +163,7 @@ class Reading:
         start = len(self.acts)
         self.acts += acts
         self.asked = list(range(start, len(self.acts))) if sentence.question else []
+        self.question = " ".join(sentence.words)
         self._claims(parts, found, marked)
         if marked is not None:
             self._given(sentence, marked, parts, found)
@@ -366,15 +368,28 @@ class Reading:
         status: Literal["done", "not_done"] | None = None
         if no and no.search(text):
             status = "not_done"
-        elif yes and yes.search(text):
+        elif yes and yes.search(text) and not self._is_left_open():
             status = "done"
         if status is None:
             return False
         said = span(sentence.segment, sentence.first, sentence.last)
+        asked = [n for n in asked if status != "done" or self._agrees_to(self.acts[n], " ".join(sentence.words))]
         for n in asked:  # it rests on the answer, not on the question
             self.acts[n] = replace(self.acts[n], status=status, span=said)
         self.settled = frozenset(self.acts[n].action for n in asked) if status == "not_done" else frozenset()
         return len(sentence.tokens) <= 3
+
+    def _is_left_open(self) -> bool:
+        """True where the last question asks what is to be done, so that a yes to it does nothing."""
+        left_open = self.words.lists.get("answers.open")
+        return left_open is not None and left_open.search(self.question.lower()) is not None
+
+    def _agrees_to(self, act: Act, answer: str) -> bool:
+        """Whether the second key agrees that question and answer together assert what was asked."""
+        key = self.keys.of_act(act.action, act.part)
+        if key is None or self.reader is None:
+            return True
+        return self.reader.read(f"{self.question} {answer}").asserts.get(key.check, 0.0) >= key.plain_least
 
     def _retracts(self, text: str) -> bool:
         """A sentence that only takes the last act back."""
