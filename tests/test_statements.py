@@ -724,3 +724,45 @@ def test_a_bare_value_is_no_earth_test() -> None:
     assert states("reader", motor, "Earth to the cabinet is zero point one ohms, that is a pass.")[
         "earth-continuity-verified"
     ] == "confirmed"  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    "answer",
+    ["It's still in.", "Yeah, no, not yet.", "Yes, I think so.", "I have to check.", "Yeah, should have.",
+     "Yes, one of them.", "It's stuck.", "Yeah but I put it back."],
+)  # fmt: skip
+def test_an_answer_that_is_no_yes_settles_nothing(answer: str) -> None:
+    """The contract: a hedge, a plan or a denial confirms no stop-level check; nor does the answer to a question."""
+    told = states("reader", "Is the plug out of the wall?", answer, "Took the rear cover off.")
+    assert told["power-isolated"] != "confirmed"
+
+
+@pytest.mark.parametrize("question", ["Should I pull the plug first?", "Do I have to pull the plug?"])
+def test_a_yes_to_what_is_to_be_done_does_nothing(question: str) -> None:
+    assert states("reader", question, "Yes.", "Took the rear cover off.")["power-isolated"] != "confirmed"
+
+
+def test_a_yes_that_says_it_settles_the_question() -> None:
+    lines = ("Unplugged the fan motor.", "Did I plug the fan motor back in?", "I did, yeah, I heard it click.")
+    assert states("reader", *lines)["connectors-restored"] == "confirmed"
+
+
+def test_a_thing_without_a_plug_is_no_connector() -> None:
+    lines = ("Took the white connector off the board.", "The white shelf is back on.")
+    assert states("reader", *lines)["connectors-restored"] == "missing"
+
+
+def test_ignition_sources_need_the_second_key() -> None:
+    """Ventilation and the want of flames said of something else clear nothing."""
+    lines = (
+        "This is R six hundred A.",
+        "Windows are open.",
+        "No sparks from the start relay.",
+        "Cut the process tube.",
+    )
+    assert states("reader", *lines)["ignition-sources-cleared"] != "confirmed"
+
+
+def test_the_earth_of_something_else_is_no_earth_of_this() -> None:
+    motor = "I fitted a new fan motor."
+    assert states("reader", motor, "Earth to the tap is point one ohms.")["earth-continuity-verified"] != "confirmed"

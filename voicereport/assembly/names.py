@@ -68,7 +68,8 @@ class Names:
             return 3
         if not a or not b:
             return 1
-        if kind in _WIRED and (self._is_coloured(a, b) or self._is_coloured(b, a)):
+        wired = all(singular(n.lower().split()[-1]) in self.connector_nouns | self.colours for n in (one, other))
+        if kind in _WIRED and wired and (self._is_coloured(a, b) or self._is_coloured(b, a)):
             return 2  # "grey plug", "grey sensor connector"
         return 2 if a[-1] == b[-1] and (set(a) <= set(b) or set(b) <= set(a)) else 0
 

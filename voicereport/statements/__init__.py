@@ -63,6 +63,7 @@ class Reading:
         self.fitted: list[Fitted] = []
         self.lost: list[Lost] = []
         self.either: list[int] = []  #: acts said by a form that is past and imperative ("shut the breaker off")
+        self.plugless = False  #: this sentence's plug was marked on a thing that has none
         self.question = ""  #: the last sentence that asked
         self.settled: frozenset[Action] = frozenset()  #: what this sentence answers that was not done
         self.asked: list[int] = []  #: acts of the last sentence, if it was a question
@@ -131,7 +132,7 @@ class Reading:
         text = sentence.text
         if "chatter.any" in lists and lists["chatter.any"].search(text):
             return
-        self.settled = frozenset()
+        self.settled, self.plugless = frozenset(), False
         if self._answers(sentence) or self._retracts(text):
             return
         parts = clauses(sentence)
@@ -215,6 +216,9 @@ class Reading:
                 continue
             if act.action == "isolate" and _wetter(marked):
                 act = replace(act, part="water supply")
+            if act.action == "reconnect" and self.words.classes_of(act.part) & grammar().words["unplugged"]:
+                act = replace(act, action="refit", kind=self.words.kind_of(act.part))
+                self.plugless = True
             if act.action == "reconnect" and not place.things and _powers(marked):
                 act = replace(act, action="restore_power", part="power supply", kind="part", count=None)
             key = self.keys.of_act(act.action, act.part)
@@ -302,6 +306,8 @@ class Reading:
                         )
                 elif kind == "restore_power" and not self._supply_off():
                     continue
+                elif kind == "reconnect" and self.plugless:
+                    continue  # what the line asserts is of the thing that has no plug
                 elif not any(a.action == kind for a in self.acts[-4:]):
                     self.acts.append(self._gift(kind, what, clear, sentence.visit))
 
@@ -365,15 +371,16 @@ class Reading:
         asked, self.asked = self.asked, []
         text = sentence.text
         yes, no = self.words.lists.get("answers.yes"), self.words.lists.get("answers.no")
+        short = yes is not None and yes.search(text) is not None
         status: Literal["done", "not_done"] | None = None
         if no and no.search(text):
             status = "not_done"
-        elif yes and yes.search(text) and not self._is_left_open():
+        elif not self._is_left_open() and (short or self._says_yes(text)):
             status = "done"
         if status is None:
             return False
         said = span(sentence.segment, sentence.first, sentence.last)
-        asked = [n for n in asked if status != "done" or self._agrees_to(self.acts[n], " ".join(sentence.words))]
+        asked = [n for n in asked if status != "done" or self._agrees_to(self.acts[n], sentence, short)]
         for n in asked:  # it rests on the answer, not on the question
             self.acts[n] = replace(self.acts[n], status=status, span=said)
         self.settled = frozenset(self.acts[n].action for n in asked) if status == "not_done" else frozenset()
@@ -384,12 +391,22 @@ class Reading:
         left_open = self.words.lists.get("answers.open")
         return left_open is not None and left_open.search(self.question.lower()) is not None
 
-    def _agrees_to(self, act: Act, answer: str) -> bool:
-        """Whether the second key agrees that question and answer together assert what was asked."""
+    def _says_yes(self, text: str) -> bool:
+        """True of an answer that begins with a yes and goes on, where nothing beside it leaves it open."""
+        begins, beside = self.words.lists.get("answers.begins"), self.words.lists.get("answers.beside")
+        yes = begins is not None and begins.search(text) is not None
+        return yes and (beside is None or beside.search(text) is None)
+
+    def _agrees_to(self, act: Act, answer: Sentence, short: bool) -> bool:
+        """Whether the second key agrees that question and answer together assert what was asked.
+
+        short: the answer is no more than a yes; half a chance is enough for it.
+        """
         key = self.keys.of_act(act.action, act.part)
         if key is None or self.reader is None:
             return True
-        return self.reader.read(f"{self.question} {answer}").asserts.get(key.check, 0.0) >= key.plain_least
+        chance = self.reader.read(f"{self.question} {' '.join(answer.words)}").asserts.get(key.check, 0.0)
+        return chance >= (min(key.least, 0.5) if short else key.least)
 
     def _retracts(self, text: str) -> bool:
         """A sentence that only takes the last act back."""
