@@ -19,6 +19,7 @@ _SENTENCES = {
     "doubt": ("poor", "signs"),
 }  # fmt: skip
 _WIRED = ("connector", "wiring")
+_LISTS = ("connector_nouns", "tails", "supplies", "colours", "push_ons", "plugs")
 Key = tuple[str, ...]
 
 
@@ -36,7 +37,8 @@ class Names:
 
     def is_colour(self, part: str) -> bool:
         """Whether a connector is called by nothing but its colour: "blue", "the white plug"."""
-        return set(self.key(part, "connector")) <= self.colours and bool(self.key(part, "connector"))
+        key = self.key(part, "connector")
+        return bool(key) and set(key) <= self.colours
 
     def key(self, part: str, kind: ItemKind) -> Key:
         """The words of a name that count; empty for a connector that is named by its noun alone ("the plug")."""
@@ -53,8 +55,8 @@ class Names:
 
     def _differ(self, one: str, other: str) -> bool:
         """Whether one is a push-on terminal and the other a plug: "fan spade", "fan plug"."""
-        ends = [{singular(part.lower().split()[-1])} for part in (one, other) if part]
-        return any(a & self.push_ons and b & self.plugs for a, b in (ends, ends[::-1])) if len(ends) == 2 else False
+        a, b = _noun(one), _noun(other)
+        return (a in self.push_ons and b in self.plugs) or (b in self.push_ons and a in self.plugs)
 
     def likeness(self, one: str, other: str, kind: ItemKind) -> int:
         """How alike two names are: 3 the same, 2 the shorter is part of the longer, 1 one says nothing, 0 different.
@@ -68,23 +70,25 @@ class Names:
             return 3
         if not a or not b:
             return 1
-        wired = all(singular(n.lower().split()[-1]) in self.connector_nouns | self.colours for n in (one, other))
-        if kind in _WIRED and wired and (self._is_coloured(a, b) or self._is_coloured(b, a)):
+        coloured = kind in _WIRED and (self._is_coloured(a, b) or self._is_coloured(b, a))
+        if coloured and {_noun(one), _noun(other)} <= self.connector_nouns | self.colours:
             return 2  # "grey plug", "grey sensor connector"
         return 2 if a[-1] == b[-1] and (set(a) <= set(b) or set(b) <= set(a)) else 0
+
+
+def _noun(part: str) -> str:
+    """The last word of a name, lower case and singular; empty where it has none."""
+    return singular(part.lower().split()[-1]) if part.split() else ""
 
 
 def load_names(common: Path) -> Names:
     """names.toml of the folder `common`. Raises PackError where it is missing or has faults."""
     path = common / "names.toml"
     data = _toml(path)
-    unknown = sorted(set(data) - {"connector_nouns", "tails", "supplies", "colours", "push_ons", "plugs", "same_words"})
+    unknown = sorted(set(data) - {*_LISTS, "same_words"})
     if unknown:
         raise PackError(str(path), f"unknown {', '.join(unknown)}", "correct the entries named")
-    lists = {
-        key: frozenset(data.get(key, ()))
-        for key in ("connector_nouns", "tails", "supplies", "colours", "push_ons", "plugs")
-    }
+    lists = {key: frozenset(data.get(key, ())) for key in _LISTS}
     return Names(same_words=dict(data.get("same_words", {})), **lists)
 
 

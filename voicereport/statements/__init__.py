@@ -164,7 +164,7 @@ class Reading:
         start = len(self.acts)
         self.acts += acts
         self.asked = list(range(start, len(self.acts))) if sentence.question else []
-        self.question = " ".join(sentence.words)
+        self.question = " ".join(sentence.words) if sentence.question else ""
         self._claims(parts, found, marked)
         if marked is not None:
             self._given(sentence, marked, parts, found)

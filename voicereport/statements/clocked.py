@@ -5,13 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from voicereport.statements.announced import text_of
 from voicereport.statements.tables import told_tables
 from voicereport.statements.tokens import Sentence
 from voicereport.wording.clock import ClockTime, clock_time, minutes_between
 from voicereport.wording.quantities import find_quantities
 
 _APART = 6  #: words between two times at most
-_MINUTES = {"min": 1.0, "h": 60.0}
+MINUTES = {"min": 1.0, "h": 60.0}  #: in a unit of time (UCUM)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -32,7 +33,7 @@ def clocked(sentence: Sentence, *, asked: bool) -> float | None:
     stay = next(_stays(sentence), None)
     if stay is None or table["never"].search(text):
         return None
-    lead = _text(sentence, 0, stay.start.first)
+    lead = text_of(sentence, 0, stay.start.first)
     minutes = minutes_between(stay.start, stay.end)
     works = (
         stay.told
@@ -55,20 +56,16 @@ def _comes_to(sentence: Sentence, stay: _Stay, minutes: int | None) -> bool:
     found = [q for q in find_quantities(words) if q.first >= stay.end.last]
     if len(found) != 1 or minutes is None or found[0].value is None or found[0].last != len(words):
         return False
-    said = found[0].value * _MINUTES.get(found[0].unit or "", 0.0)
-    near = _text(sentence, stay.end.last, found[0].first)
-    lead = _text(sentence, 0, stay.start.first)
+    said = found[0].value * MINUTES.get(found[0].unit or "", 0.0)
+    near = text_of(sentence, stay.end.last, found[0].first)
+    lead = text_of(sentence, 0, stay.start.first)
     return said == minutes and so.search(near) is not None and not told_tables()["clocked"]["other"].search(lead)
-
-
-def _text(sentence: Sentence, first: int, last: int) -> str:
-    return " ".join(t.text for t in sentence.tokens if first <= t.word - sentence.first < last)
 
 
 def _stays(sentence: Sentence) -> Iterator[_Stay]:
     table, words = told_tables()["clocked"], sentence.words
     for at in range(len(words)):
-        lead = _text(sentence, 0, at)
+        lead = text_of(sentence, 0, at)
         start = clock_time(words, at, split=table["from"].search(lead) is not None)
         if start is None:
             continue
@@ -76,7 +73,7 @@ def _stays(sentence: Sentence) -> Iterator[_Stay]:
             end = clock_time(words, next_at)
             if end is None:
                 continue
-            between = _text(sentence, start.last, next_at)
+            between = text_of(sentence, start.last, next_at)
             came = table["came"].search(lead)
             own = came is not None and all(table["lead"].search(w) for w in lead[: came.start()].split())
             told = own and table["left"].search(between) is not None
@@ -91,15 +88,15 @@ def _breaks(sentence: Sentence, stay: _Stay) -> float | None:
     table, so = told_tables()["clocked"], told_tables()["labour"]["so"]
     taken, last = 0.0, stay.end.last
     for found in find_quantities(sentence.words):
-        if found.quantity != "time" or found.value is None or found.unit not in _MINUTES or found.first < last:
+        if found.quantity != "time" or found.value is None or found.unit not in MINUTES or found.first < last:
             continue
         before, after = (
-            _text(sentence, last, found.first),
-            _text(sentence, found.last, _clause_end(sentence, found.last)),
+            text_of(sentence, last, found.first),
+            text_of(sentence, found.last, _clause_end(sentence, found.last)),
         )
         if so.search(before) or not (table["breaks"].search(before) or table["breaks"].search(after)):
             return None
-        taken, last = taken + abs(found.value) * _MINUTES[found.unit], found.last
+        taken, last = taken + abs(found.value) * MINUTES[found.unit], found.last
     return taken
 
 

@@ -283,7 +283,7 @@ def _from_before(part: str, act: Act, before: _Before) -> dict[str, float]:
 def _of_its_kind(part: str, words: Words) -> dict[str, float]:
     kind = words.kind_of(part)
     return {
-        "is_cover": bool({"cover", "trim"} & words.classes_of(part)),
+        "is_cover": words.closes(part),
         "is_seal": kind == "seal",
         "is_tube": kind == "tube",
         "is_wired": kind in {"connector", "wiring"},

@@ -81,13 +81,13 @@ def _parts(sentence: Sentence) -> list[Clause]:
 def _piece(clause: Clause, before: Clause | None, words: Words) -> _Piece | None:
     names = names_in(clause, words)
     fasteners = [n for n in names if n.kind == "fastener"]
-    if len(fasteners) > 1 or any(n.known and n.kind != "fastener" and n not in fasteners for n in names):
+    if len(fasteners) > 1 or any(n.known and n.kind != "fastener" for n in names):
         return None
     own = fasteners[0] if fasteners else None
     kind = _plain_kind(own, words) if own is not None else None
     if own is not None and kind is None:
         return None  # a hinge screw says itself what it holds
-    rest = [t.text for n, t in enumerate(clause.tokens, clause.first) if own is None or not _noun_at(own, n)]
+    rest = [t.text for n, t in enumerate(clause.tokens, clause.first) if own is None or n != own.last - 1]
     small, where = grammar().words["implied_words"], grammar().words["implied_where"]
     numbers = [n for n in find_numbers(rest) if n.style in {"cardinal", "digits"}]
     left = [w for w in rest if w not in small and w not in where and not find_numbers([w])]
@@ -101,10 +101,6 @@ def _piece(clause: Clause, before: Clause | None, words: Words) -> _Piece | None
     if kind is None and count == 1:
         return None  # "the short one at the front"
     return _Piece(clause=clause, count=count, kind=kind, placed=bool(where & set(rest)), before=before)
-
-
-def _noun_at(name: Name, token: int) -> bool:
-    return name.first <= token < name.last and token == name.last - 1
 
 
 def _plain_kind(name: Name, words: Words) -> str | None:
@@ -173,7 +169,7 @@ def _going_out(piece: _Piece, part: Act, words: Words, memory: Memory) -> Act | 
     kind = piece.kind or "screw"
     before = [a for a in memory.acts if a.kind == "fastener" and a.holds and alike(a.holds, part.part)]
     before = [a for a in before if a.part.split()[-1] == kind and a.status in _MOVED]
-    covers = bool({"cover", "trim"} & words.classes_of(part.part)) and not part.plural
+    covers = words.closes(part.part) and not part.plural
     if piece.count is None or (before and not piece.placed) or (piece.kind is None and (piece.count < 2 or not covers)):
         return None
     return _act(piece, part, "remove", kind, piece.count)

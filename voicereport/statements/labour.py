@@ -6,8 +6,8 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from voicereport.statements.announced import Heard
-from voicereport.statements.clocked import clocked
+from voicereport.statements.announced import Heard, text_of
+from voicereport.statements.clocked import MINUTES, clocked
 from voicereport.statements.commitment import Commitment
 from voicereport.statements.tables import told_tables
 from voicereport.statements.tokens import Sentence, sentences
@@ -16,7 +16,6 @@ from voicereport.transcript import span
 from voicereport.wording.numbers import Number, find_numbers
 from voicereport.wording.quantities import Quantity, find_quantities
 
-_MINUTES = {"min": 1.0, "h": 60.0}
 _LEAST, _MOST = 5.0, 1440.0  #: minutes that may be a job's
 _SHORT = 8  #: words of a sentence that announces the time worked
 _HOURS = 8.0  #: a bare number up to here may be hours, where hours were said before
@@ -84,9 +83,9 @@ def _times(sentence: Sentence) -> list[_Time]:
     words = _plain(sentence.words)
     out: list[_Time] = []
     for found in find_quantities(words):
-        if found.quantity != "time" or found.value is None or found.unit not in _MINUTES:
+        if found.quantity != "time" or found.value is None or found.unit not in MINUTES:
             continue
-        minutes = round((found.value_high or found.value) * _MINUTES[found.unit], 3)
+        minutes = round((found.value_high or found.value) * MINUTES[found.unit], 3)
         if out and minutes < out[-1].minutes and _less(sentence, out[-1].last, found):
             last = _clause(words, found.first, found.last)[1]
             out[-1] = _Time(out[-1].minutes - minutes, out[-1].first, last, out[-1].begin, out[-1].end)
@@ -111,8 +110,8 @@ def _the_hour(sentence: Sentence) -> int | None:
 def _less(sentence: Sentence, first: int, taken: Quantity) -> bool:
     """True where a shorter time is taken off the one before it, which ends before word `first`."""
     table = told_tables()["labour"]
-    after = _text(sentence, taken.last, len(sentence.words))
-    return bool(table["less"].search(_text(sentence, first, taken.first)) or table["less_after"].search(after))
+    after = text_of(sentence, taken.last, len(sentence.words))
+    return bool(table["less"].search(text_of(sentence, first, taken.first)) or table["less_after"].search(after))
 
 
 def _clause(words: Sequence[str], first: int, last: int) -> tuple[int, int]:
@@ -125,12 +124,8 @@ def _clause(words: Sequence[str], first: int, last: int) -> tuple[int, int]:
     return begin, end
 
 
-def _text(sentence: Sentence, first: int, last: int) -> str:
-    return " ".join(t.text for t in sentence.tokens if first <= t.word - sentence.first < last)
-
-
 def _around(sentence: Sentence, time: _Time) -> str:
-    return _text(sentence, time.begin, time.end)
+    return text_of(sentence, time.begin, time.end)
 
 
 def _strong(sentence: Sentence) -> float | None:
@@ -155,16 +150,16 @@ def _strong(sentence: Sentence) -> float | None:
 def _introducing(sentence: Sentence, time: _Time) -> str:
     """The clause of a time, with a word or two that introduce it ("Labour: two hours")."""
     begin = _clause(sentence.words, time.begin - 1, time.begin)[0] if time.begin else time.begin
-    return _text(sentence, begin if time.begin - begin <= 2 else time.begin, time.end)
+    return text_of(sentence, begin if time.begin - begin <= 2 else time.begin, time.end)
 
 
 def _hours_anew(sentence: Sentence, last: _Time) -> float | None:
     """ "Two hours, less the lunch, so one and a half": hours without their name, as what it comes to, at the end."""
     table = told_tables()["labour"]
     number = next((n for n in reversed(find_numbers(_plain(sentence.words))) if n.first >= last.last), None)
-    if number is None or not table["so"].search(_text(sentence, last.last, number.first)):
+    if number is None or not table["so"].search(text_of(sentence, last.last, number.first)):
         return None
-    after = _text(sentence, number.last, len(sentence.words))
+    after = text_of(sentence, number.last, len(sentence.words))
     both = _hours_and_minutes(number)
     if both is not None and (not after or table["total"].search(after)):
         return both
@@ -175,7 +170,7 @@ def _hours_anew(sentence: Sentence, last: _Time) -> float | None:
 
 def _said_anew(sentence: Sentence, one: _Time, last: _Time) -> bool:
     """True where a later time takes the place of one ("..., no, make it an hour")."""
-    between = _text(sentence, one.last, last.first)
+    between = text_of(sentence, one.last, last.first)
     return last.first > one.first and told_tables()["labour"]["so"].search(between) is not None
 
 
@@ -218,7 +213,7 @@ def _alone(sentence: Sentence, before: Heard | None) -> float | None:
     at = 0
     while at < len(words):
         begin, end = _clause(words, at, at + 1)
-        text = _text(sentence, begin, end)
+        text = text_of(sentence, begin, end)
         own = begin <= time.first < end or (time.first <= begin and end <= time.last)
         lead = end <= time.begin and all(table["alone"].search(t) for t in text.split())
         trailing = begin >= time.last and table["trailing"].search(text)
@@ -252,7 +247,7 @@ def _bare(sentence: Sentence) -> float | None:
     numbers = find_numbers(_plain(sentence.words))
     if not numbers or _others(sentence) or find_quantities(_plain(sentence.words)):
         return None
-    number, lead = numbers[-1], _text(sentence, 0, numbers[0].first)
+    number, lead = numbers[-1], text_of(sentence, 0, numbers[0].first)
     if len(numbers) > 2 or (len(numbers) == 2 and not _anew(sentence, numbers[0].last, number.first)):
         return None
     value = float(number.value)
@@ -268,7 +263,7 @@ def _bare(sentence: Sentence) -> float | None:
 
 def _anew(sentence: Sentence, first: int, last: int) -> bool:
     """True where the words [first, last) are a correction ("forty, no, forty five")."""
-    return told_tables()["labour"]["correction"].search(_text(sentence, first, last)) is not None
+    return told_tables()["labour"]["correction"].search(text_of(sentence, first, last)) is not None
 
 
 def _time_anew(sentence: Sentence, before: Heard | None) -> float | None:

@@ -263,9 +263,7 @@ def _of_how_many(first: int, sentence: Sentence) -> bool:
 
 def _count_of(first: int, last: int, sentence: Sentence) -> float | None:
     texts = [t.text for t in sentence.tokens[first:last]]
-    if sentence.tokens[last - 1].text in grammar().words["sorts"] or any(
-        t.text in grammar().words["sorts"] for t in sentence.tokens[last : last + 1]
-    ):
+    if any(t.text in grammar().words["sorts"] for t in sentence.tokens[last - 1 : last + 1]):
         return None  # "two pin connector"
     if "dozen" in texts:
         return 6.0 if "half" in texts else 12.0
@@ -410,7 +408,7 @@ def _from_memory(memory: Memory, words: Words, action: Action, count: float | No
         several = [n for n in pool if n.kind in {"fastener", "connector"} or n.plural or (n.count or 0) > 1]
         if action in {"remove", "refit", "loosen", "tighten"}:  # what is counted without a noun is screwed
             screws = [n for n in several if n.kind == "fastener"]
-            cover = pool[-1].kind == "part" and bool({"cover", "trim"} & words.classes_of(pool[-1].part))
+            cover = pool[-1].kind == "part" and words.closes(pool[-1].part)
             several = screws or [n for n in several if n.kind != "connector" or not cover]
             if not several and count is not None and cover:  # "Back panel. Six down the sides, out."
                 return [Name(part="screw", kind="fastener", first=-1, last=-1, count=count, plural=count > 1)]

@@ -117,6 +117,10 @@ class Words:
         found = self._lookup(part)
         return found.kind if found else "part"
 
+    def closes(self, part: str) -> bool:
+        """Whether a part closes something off: a cover, or a trim over nothing live."""
+        return not self.classes_of(part).isdisjoint(("cover", "trim"))
+
     def classes_of(self, part: str) -> frozenset[str]:
         """The classes of a named thing, such as cover, electrical, harness; empty for an unknown one."""
         name = part.lower().strip()
