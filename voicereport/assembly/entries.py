@@ -25,6 +25,7 @@ class Entry:
     renewed: bool = False
     turn: float = 0  #: when it last came off; greater is later
     place: Place = (0, 0)
+    sites: list[str] = field(default_factory=list)  #: what it came off, as far as that was said
     out_spans: list[Span] = field(default_factory=list)
     in_spans: list[Span] = field(default_factory=list)
 

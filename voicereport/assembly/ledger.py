@@ -70,15 +70,27 @@ class _Walk:
     def _take(self, act: Act) -> None:
         kind = _kind(act)
         entry = self._known(act, kind)
-        if entry is not None and act.count is None and entry.off and (act.plural or kind != "fastener"):
-            entry.out_spans.append(act.span)  # a recap
+        if entry is not None and self._is_recap(entry, act):
+            entry.out_spans.append(act.span)
             return
         if entry is None:
             entry = self._new(act, kind)
         entry.take(act.count, act.plural, act.span)
         entry.turn, entry.place = self._turn, self._places.of(act.span)
+        entry.sites += [act.location] if act.location else []
         if self._just_replaced(act):
             entry.put(None, act.span, renewed=True)
+
+    def _is_recap(self, entry: Entry, act: Act) -> bool:
+        """Whether what is off already is said to be off again, and no other one of its name."""
+        counts = act.count is not None or (_kind(act) == "fastener" and not act.plural)
+        return entry.off and not counts and not self._elsewhere(entry, act)
+
+    def _elsewhere(self, entry: Entry, act: Act) -> bool:
+        """Another one of the name: "the white plug off the board, and the white plug off the fan"."""
+        site = act.location
+        return bool(entry.sites) and site is not None and not act.plural and not any(
+            self._names.likeness(s, site, "part") for s in entry.sites)  # fmt: skip
 
     def _known(self, act: Act, kind: ItemKind) -> Entry | None:
         """The entry that a thing coming off adds to: of the same name; of a name alike only if it is back on."""
@@ -125,11 +137,14 @@ class _Walk:
         return found[0] if len(found) == 1 else None
 
     def _by_colour(self, act: Act) -> Entry | None:
-        """The only connectors that are off, of which one is called by its colour alone: "blue's in"."""
-        if _kind(act) != "connector" or not self._names.is_colour(act.part):
+        """The only connectors that are off, of which one is called by its colour or its pins alone: "blue's in"."""
+        if _kind(act) != "connector":
             return None
         found = [e for e in self.entries if e.kind == "connector" and e.off]
-        return found[0] if len(found) == 1 and found[0].out > 1 else None
+        if len(found) != 1:
+            return None
+        pins = self._names.is_sort(act.part) and not self._names.is_sort(found[0].part)
+        return found[0] if pins or (self._names.is_colour(act.part) and found[0].out > 1) else None
 
     def _unmatched(self, act: Act) -> Entry | None:
         """Nothing alike is out: a number of things that went in counts all the same; without one it is a recap."""

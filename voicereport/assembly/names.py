@@ -19,7 +19,7 @@ _SENTENCES = {
     "doubt": ("poor", "signs"),
 }  # fmt: skip
 _WIRED = ("connector", "wiring")
-_LISTS = ("connector_nouns", "tails", "supplies", "colours", "push_ons", "plugs")
+_LISTS = ("connector_nouns", "tails", "supplies", "colours", "sorts", "push_ons", "plugs")
 Key = tuple[str, ...]
 
 
@@ -32,6 +32,7 @@ class Names:
     supplies: frozenset[str]
     same_words: Mapping[str, str]
     colours: frozenset[str]
+    sorts: frozenset[str]
     push_ons: frozenset[str]
     plugs: frozenset[str]
 
@@ -39,6 +40,11 @@ class Names:
         """Whether a connector is called by nothing but its colour: "blue", "the white plug"."""
         key = self.key(part, "connector")
         return bool(key) and set(key) <= self.colours
+
+    def is_sort(self, part: str) -> bool:
+        """Whether a connector is called by nothing but the number of its pins: "the four pin"."""
+        key = self.key(part, "connector")
+        return len(key) > 1 and key[-1] in self.sorts
 
     def key(self, part: str, kind: ItemKind) -> Key:
         """The words of a name that count; empty for a connector that is named by its noun alone ("the plug")."""

@@ -156,6 +156,8 @@ def _group_before(scene: Scene, group: tuple[Term, ...], window: list[Event], ca
 def _says(scene: Scene, event: Event, group: tuple[Term, ...]) -> Stance | None:
     if scene.has(event, group):
         return scene.stance(event)
+    if event.status == "unclear" and scene.entry.severity == "stop" and scene.has(event, scene.entry.undone_by):
+        return "doubt"  # "somebody says he's put it back on"
     return scene.stance(event, half=True) if scene.has(event, scene.entry.half_by) else None
 
 

@@ -126,9 +126,9 @@ def _with_claim(scene: Scene, item: LedgerItem, what: str, firm: list[Event]) ->
     """Back, and said to be as it should be: a claim of the entry stands in the same words or right beside."""
     said = [e for e in scene.events if scene.has(e, scene.entry.needs_claim) and e.status != "retracted"]
     claims = [e for e in said if any(beside(e, f, scene.book.beside_s) for f in firm)]
-    for claim in claims:
-        if claim.status == "done":
-            return Verdict(state="confirmed", what=what, evidence=item.in_evidence or claim.evidence)
+    asserting = next((c for c in claims if c.status == "done"), None)
+    if asserting is not None and claims[-1].status not in ("unclear", "not_done"):  # the last word counts
+        return Verdict(state="confirmed", what=what, evidence=item.in_evidence or asserting.evidence)
     how = claims[-1].status if claims else "half"
     state = "contradicted" if how == "not_done" else "unclear"
     return Verdict(state=state, what=what, how=how, evidence=item.in_evidence)  # type: ignore[arg-type]

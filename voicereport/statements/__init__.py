@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Container, Sequence
 from copy import copy
 from dataclasses import replace
 from typing import Literal
@@ -21,9 +21,10 @@ from voicereport.statements.learned import learned_acts
 from voicereport.statements.measured import learned_readings, readings, scales_after
 from voicereport.statements.names import names_in
 from voicereport.statements.placing import line_of, placed, taken_elsewhere
-from voicereport.statements.reader import Marked, Reader, load_reader
+from voicereport.statements.reader import Mark, Marked, Reader, load_reader
 from voicereport.statements.revised import revised, same_of_another, without_broken_off
 from voicereport.statements.settling import is_named_apart, tallied
+from voicereport.statements.taken_back import Asserted, asserted, doubts, taken_back
 from voicereport.statements.tokens import Clause, Sentence, clause_with, clauses, sentences, whole_of
 from voicereport.statements.told import losses, notes, topics
 from voicereport.statements.values import Act, ClaimSaid, Fitted, Identity, Lost, Measured, Noted, Statements, Told
@@ -73,6 +74,7 @@ class Reading:
         self.loose: tuple[PartNumber, str] | None = None  #: a part's number that no act took, and its segment
         self.heard: Heard | None = None  #: the last sentence, and the fields of the job that it stated
         self.before = ""  #: the line before this one
+        self.asserted: list[Asserted] = []  #: what the lines before asserted of the checks with a second key
         self.heard_in = ""  #: the recording that is read
         self.spoken_visit = 1  #: the visit that was announced in it
 
@@ -99,7 +101,18 @@ class Reading:
             self._count_aloud(told, start)
             self.acts += implied(told, self.acts, start, self.words, self.learned_memory)
             self._leave_out_generals(start)
+            self._take_back(segment, line, marked, start, visit)
         self.before = line or self.before
+
+    def _take_back(self, segment: Segment, line: str, marked: Marked, start: int, visit: int) -> None:
+        """Doubts what the lines before asserted and this one takes back."""
+        assert self.reader is not None
+        here = self.acts[start:]
+        gone, stands = taken_back(self.asserted, line, marked, here, self.reader)
+        acts, claims = doubts(gone, segment)
+        self.acts += acts
+        self.claims += claims
+        self.asserted = [*stands, *asserted(line, marked, here, visit, self.keys)]
 
     def _count_aloud(self, told: Sequence[Sentence], start: int) -> None:
         """What a line counts through, where its acts lack it."""
@@ -276,6 +289,7 @@ class Reading:
         if sentence.question:
             return
         text, segment = sentence.text, sentence.segment.id
+        taken = {m.mark for m in placed(sentence, marked.marks)}
         whole = sentence.last - sentence.first == len(sentence.segment.words)
         for key in self.keys.keys:
             found = tuple(_of_others(key, c) for c in told)
@@ -306,8 +320,8 @@ class Reading:
                         )
                 elif kind == "restore_power" and not self._supply_off():
                     continue
-                elif kind == "reconnect" and self.plugless:
-                    continue  # what the line asserts is of the thing that has no plug
+                elif kind == "reconnect" and (self.plugless or _is_marked(kind, marked, taken)):
+                    continue  # what the line asserts is of the thing that has no plug, or of another sentence's
                 elif not any(a.action == kind for a in self.acts[-4:]):
                     self.acts.append(self._gift(kind, what, clear, sentence.visit))
 
@@ -528,6 +542,8 @@ class Reading:
                 worst = next((f for f in found if f.status not in {"done", "narrated"}), found[0])
                 hits.append((whole_of(whole), worst, hit))
         for clause, commitment, hit in hits:
+            if marked is not None and self.keys.is_untold(hit.claim, marked.asserts):
+                continue
             key = self.keys.of_claim(hit.claim) if marked is not None else None
             sure = marked is not None and key is not None and marked.asserts.get(key.check, 0.0) >= key.sure
             status = _of_others(key, commitment).status if key is not None and sure else commitment.status
@@ -585,6 +601,11 @@ def _either(clause: Clause, words: Words) -> bool:
     first = next((t.text for t in clause.tokens if t.text not in skip), "")
     tenses = {f.tense for f in words.verbs.get(first, ())}
     return "base" in tenses and bool(tenses & {"past", "part"})
+
+
+def _is_marked(action: str, marked: Marked, here: Container[Mark]) -> bool:
+    """True where another sentence of the line says that the act is done. here: the marks of this sentence."""
+    return any(m.action == action and m.status == "done" and m not in here for m in marked.marks)
 
 
 def _of_others(key: Key, found: Commitment) -> Commitment:

@@ -460,6 +460,8 @@ def _again(act: Act, earlier: list[Act]) -> bool:
         )
         if not same_part or act.holds != other.holds or act.visit != other.visit:
             continue
+        if act.location is not None and other.location is not None and act.location != other.location:
+            continue
         if act.action == other.action and act.status == other.status:
             return act.action in _OPPOSITE or n == 0 or act.span.segment == other.span.segment
         if act.action in _OPPOSITE and other.action in _OPPOSITE and other.status in {"done", "narrated"}:

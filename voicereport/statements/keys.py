@@ -35,6 +35,7 @@ class Key:
     of_others: bool = False  #: asserted of other appliances, too
     plain: re.Pattern[str] | None = None  #: a whole sentence that says it and nothing else
     plain_least: float = 0.5  #: the chance that is enough for such a sentence
+    tells: frozenset[str] = frozenset()  #: claims of how it was done: nothing where the line does not assert it
 
     def agrees(self, chance: float, text: str) -> bool:
         """True where the reader's chance that the sentence asserts the check is high enough for its words."""
@@ -77,6 +78,10 @@ class Keys:
                 return key
         return None
 
+    def is_untold(self, claim: str, asserts: Mapping[str, float]) -> bool:
+        """True where a claim only says how a check was met that the line does not assert: "unplugged the fan"."""
+        return any(claim in k.tells and asserts.get(k.check, 0.0) < 0.5 for k in self.keys)
+
     def of_claim(self, claim: str) -> Key | None:
         """The key of the check that such a claim can confirm, None where it needs no second key."""
         return next((k for k in self.keys if claim in k.claims), None)
@@ -114,6 +119,7 @@ def load_keys() -> Keys:
             sure=row["sure"],
             plain=_any(row.get("plain")),
             plain_least=row.get("plain_least", 0.5),
+            tells=frozenset(row.get("tells", ())),
         )
         for row in data["keys"]
     )

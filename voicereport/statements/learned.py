@@ -214,7 +214,7 @@ def _act(
             "power supply",
             "part",
         )
-    elif action in {"disconnect", "reconnect"} and kind == "part" and "electrical" in words.classes_of(part):
+    elif action in {"disconnect", "reconnect"} and kind == "part" and _has_plug(part, words):
         part, kind = f"{part.removesuffix(' motor')} connector", "connector"
     if kind == "fastener":
         action = _AS_FASTENER.get(action, action)
@@ -269,6 +269,8 @@ def _act(
         and (owner.part.split()[-1] not in grammar().words["wire_holders"])
     ):
         part = f"{owner.part} {part}"
+        owner = None
+    where = owner.part if owner is not None and owner.known and kind == "connector" else None
     status = mark.mark.status
     if status == "advised" and grammar().patterns["counsel"].search(clause.text):
         return None  # what the customer was told about use is advice, and no step
@@ -284,9 +286,14 @@ def _act(
         count=count,
         plural=name.plural,
         holds=holds,
+        location=where,
         new=name.new,
         remaining=name.remaining,
     )
+
+
+def _has_plug(part: str, words: Words) -> bool:
+    return "electrical" in words.classes_of(part) or part in grammar().words["unplugged_lamps"]
 
 
 def _open_connector(memory: Memory) -> Act | None:

@@ -89,13 +89,35 @@ def _names_in(clause: Clause, words: Words) -> tuple[Name, ...]:
     i = clause.first
     while i < clause.last:
         end = min(_run(tokens, i, words), clause.last)
-        name = _longest(tokens, i, end, words) if end > i else None
+        name = _of_a_sort(tokens, i, clause.last, words) or (_longest(tokens, i, end, words) if end > i else None)
         if name is None:
             i = max(end, i + 1)
             continue
         found.append(_counted(tokens, clause.first, _as_spoken(name, clause.sentence)))
         i = name.last
     return tuple(_joined_by_of(tokens, found, words))
+
+
+def _of_a_sort(tokens: tuple[Token, ...], i: int, last: int, words: Words) -> Name | None:
+    """A connector by the number of its pins: "the six pin plug", "the two way"; None where none begins at token i.
+
+    A plug of three pins is a mains plug, too, and stays a plug.
+    """
+    if i + 1 >= last or tokens[i].mark or tokens[i + 1].text not in grammar().words["pinned"]:
+        return None
+    numbers = find_numbers([tokens[i].text])
+    if not numbers or numbers[0].style != "cardinal" or numbers[0].value < 2:
+        return None
+    sort, end = f"{tokens[i].text} {tokens[i + 1].text}", i + 2
+    if end < last and not tokens[i + 1].mark:
+        name = _longest(tokens, end, min(_run(tokens, end, words), last), words)
+        if name is not None and name.first == end and name.kind != "fastener":
+            if sort == "three pin" and name.part == "plug":
+                return None
+            return replace(name, part=f"{sort} {name.part}", first=i, bare=False)
+    if i and tokens[i - 1].text in {"a", "an"}:
+        return None  # "it's a four pin" only says of what sort it is
+    return Name(part=f"{sort} connector", kind="connector", first=i, last=end)
 
 
 def _as_spoken(name: Name, sentence: Sentence) -> Name:
@@ -156,7 +178,7 @@ def _counted(tokens: tuple[Token, ...], begin: int, name: Name) -> Name:
             and number.value == int(number.value)
             and number.style not in {"ordinal", "clock"}
         ):
-            between = [t.text for t in tokens[lo + number.last : name.last - 1]]
+            between = [t.text for t in tokens[lo + number.last : max(name.last - 1, name.first + 2)]]
             if 0 < number.value <= 60 and not any(
                 w in {"inch", "millimetre", "mil", "volt", "amp"} | grammar().words["sorts"] for w in between[:1]
             ):

@@ -24,10 +24,15 @@ THINGS_OF: dict[Action, str] = {
 }
 
 
+_PRONOUNS = frozenset({"it", "her", "she", "him", "he", "them", "they", "the", "thing", "whole", "lot", "that", "this"})
+_PLUGS = frozenset({"disconnect", "reconnect"})
 _ORDINALS = frozenset({"first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "last"})
 
 
 def things_of(mark: Placed, sentence: Sentence, names: tuple[Name, ...], words: Words, memory: Memory) -> list[Name]:
+    """What the mark is of: things named in the sentence or before it in its line, or what a pronoun stands for."""
+    if mark.mark.action == "other" and _is_whole(mark, sentence, names, words):
+        return [Name(part="appliance", kind="part", first=-1, last=-1)]
     count = _count(mark, sentence)
     found: list[Name] = []
     for first, last in mark.things:
@@ -54,14 +59,7 @@ def things_of(mark: Placed, sentence: Sentence, names: tuple[Name, ...], words: 
     found += _joined(mark, found, names, sentence, memory, words)
     named = bool(found)
     found = [_as_moved(n, memory, words) for n in _apart(found, sentence)]
-    found = [
-        n
-        for n in found
-        if n.part not in words.not_parts
-        or n.part == "everything"
-        or mark.mark.action in THINGS_OF
-        or mark.mark.action == "measure"
-    ]
+    found = [n for n in found if n.part not in words.not_parts or _counts(n, mark.mark.action)]
     if found:
         if count is not None:
             _counted(mark, found, count, names, several=len(_numbers(mark, sentence)) > 1)
@@ -100,6 +98,20 @@ def things_of(mark: Placed, sentence: Sentence, names: tuple[Name, ...], words: 
         if held:
             return [replace(held[-1], count=1.0, plural=False, first=-1, last=-1)]
     return _from_memory(memory, words, action, count, plural=count is not None and count > 1)
+
+
+def _is_whole(mark: Placed, sentence: Sentence, names: Sequence[Name], words: Words) -> bool:
+    """True where an act that has no name of its own names nothing, or the appliance: "rolled her out"."""
+    inside = [n for f, e in mark.things for n in names if n.first < e and f < n.last]
+    said = {t.text for f, e in mark.things for t in sentence.tokens[f:e]}
+    return all(n.part in words.appliances for n in inside) and (bool(inside) or said <= _PRONOUNS)
+
+
+def _counts(name: Name, action: Action) -> bool:
+    """True of what is no part and yet counts: all of it, what is measured, a lamp that is unplugged."""
+    if name.part == "everything" or action in THINGS_OF or action == "measure":
+        return True
+    return action in _PLUGS and name.part in grammar().words["unplugged_lamps"]
 
 
 def _of_one(mark: Placed, sentence: Sentence) -> bool:
@@ -188,7 +200,9 @@ def _apart(found: list[Name], sentence: Sentence) -> list[Name]:
 def _joined(
     mark: Placed, found: Sequence[Name], names: Sequence[Name], sentence: Sentence, memory: Memory, words: Words
 ) -> list[Name]:
-    """A part joined to the fasteners before it: "two screws and the motor's out"."""
+    """A part joined to the fasteners before it, "two screws and the motor's out", and one connector to another."""
+    if found and mark.things and all(n.kind == "connector" for n in found):
+        return _also(mark.things[-1][1], names, sentence)
     if not found or any(n.kind != "fastener" for n in found) or not mark.things:
         return []
     end = mark.things[-1][1]
@@ -198,6 +212,17 @@ def _joined(
             between = {t.text for t in sentence.tokens[end : name.first]}
             if between and between <= {"and", "the", "so", "my", "that", "old", "then", ","} and "and" in between:
                 out.append(completed(name, memory, words))
+    return out
+
+
+def _also(end: int, names: Sequence[Name], sentence: Sentence) -> list[Name]:
+    """The connectors joined to one that ends at token `end`: "the two pin plug and the six pin plug"."""
+    out = []
+    for name in names:
+        between = [t.text for t in sentence.tokens[end : name.first]]
+        if name.kind == "connector" and "and" in between and set(between) <= {"and", "the", "my", "that", "its"}:
+            out.append(name)
+            end = name.last
     return out
 
 
@@ -383,6 +408,14 @@ def completed(name: Name, memory: Memory, words: Words) -> Name:
             told = earlier.split()
             if len(told) >= 3 and told[-2] == name.part:
                 return replace(name, part=" ".join(told[:-1]), bare=False)
+    if name.bare and name.part == "motor" and (driven := _driven(memory, words)) is not None:
+        return replace(name, part=f"{driven} motor", bare=False)
+    if (
+        name.bare and name.kind == "part" and len(name.part.split()) == 2
+    ):  # "board" is short for one, and may be another
+        same = next((n for n in reversed(memory.named[-40:]) if n.split()[-1] == name.part.split()[-1]), None)
+        if same is not None and same != name.part:
+            return replace(name, part=same, bare=False)
     modifiers = name.part.split()[:-1]
     if not modifiers or name.kind == "fastener" or tuple(name.part.split()) in words.parts:
         return name
@@ -397,6 +430,14 @@ def completed(name: Name, memory: Memory, words: Words) -> Name:
     return name
 
 
+def _driven(memory: Memory, words: Words) -> str | None:
+    """What a motor that nobody named drives: the last electrical part that was handled."""
+    for act in reversed(memory.acts[-20:]):
+        if act.kind == "part" and act.status in {"done", "narrated"} and "electrical" in words.classes_of(act.part):
+            return None if act.part.endswith("motor") else act.part
+    return None
+
+
 def _from_memory(memory: Memory, words: Words, action: Action, count: float | None, *, plural: bool) -> list[Name]:
     """What a pronoun or nothing stands for."""
     pool = [n for n in memory.things[-6:] if n.part and n.part not in words.not_parts]
@@ -406,6 +447,7 @@ def _from_memory(memory: Memory, words: Words, action: Action, count: float | No
         return []
     if plural or count is not None:
         several = [n for n in pool if n.kind in {"fastener", "connector"} or n.plural or (n.count or 0) > 1]
+        several = [n for n in several if not set(n.part.split()) & grammar().words["pinned"]] or several
         if action in {"remove", "refit", "loosen", "tighten"}:  # what is counted without a noun is screwed
             screws = [n for n in several if n.kind == "fastener"]
             cover = pool[-1].kind == "part" and words.closes(pool[-1].part)

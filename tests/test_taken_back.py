@@ -1,0 +1,92 @@
+"""What a later line takes back of an assertion, and what it leaves standing.
+
+The jobs are invented; that such words take an assertion back is how people speak: common practice, no source.
+"""
+
+from __future__ import annotations
+
+import pytest
+
+from tests.spoken_jobs import told
+from voicereport.report import Report
+from voicereport.statements.reader import load_reader
+from voicereport.trades import Trade, load_trade
+
+pytestmark = pytest.mark.skipif(load_reader() is None, reason="the second key is the reader's")
+
+JOBS = {
+    "the cooker's": ("power-isolated", ["Breaker's off.", "Breaker's not off, that was the cooker's.",
+                                        "Took the rear cover off."]),
+    "another plug": ("power-isolated", ["I've pulled the plug.", "I think that was the freezer's plug.",
+                                        "Took the rear cover off."]),
+    "the light is on": ("power-isolated", ["The plug's out of the wall.",
+                                           "Light's still on inside, so I've pulled the wrong one.",
+                                           "Rear panel's off."]),
+    "another tap": ("water-isolated", ["The water's turned off under the sink.",
+                                       "I think that was the dishwasher one though.",
+                                       "Disconnected the supply line from the valve."]),
+    "wrong range": ("absence-of-voltage-verified", ["I switched the breaker off.", "Tested dead at the terminals.",
+                                                    "Actually that was on the ohms range.",
+                                                    "Took the cover off the control box and unplugged the board."]),
+    "no contact": ("capacitor-discharged", ["I pulled the plug.", "Bled the capacitor down.",
+                                            "Not sure that resistor was making contact.",
+                                            "Removed the run capacitor, fitted a new one."]),
+    "it tripped": ("refrigerant-recovered", ["R134a this one.", "I've recovered the gas.",
+                                             "Machine says recovery incomplete, it tripped halfway.",
+                                             "Cut the filter drier out."]),
+    "gauge sticks": ("system-leak-tested", ["New drier brazed in.", "Pressure tested at ten bar, held twenty minutes.",
+                                            "I'm not sure it held, gauge sticks."]),
+    "meter lead": ("earth-continuity-verified", ["New fan motor fitted.", "Earth's point one, passed.",
+                                                 "Meter's lead was on the wrong side, so ignore that."]),
+    "no click": ("connectors-restored", ["Unplugged the fan harness.", "Fan harness is plugged back in.",
+                                         "I'm not sure that fan plug clicked."]),
+    "told by others": ("power-isolated", ["I've pulled the plug out.",
+                                          "Customer's plugged it back in without telling me.",
+                                          "Took the evaporator cover off, four screws out."]),
+}  # fmt: skip
+STANDS = {
+    "chat": ("power-isolated", ["I've pulled the plug.", "Mind the dog there.", "Took the rear cover off."]),
+    "a reading": ("power-isolated", ["Plug's out.", "It was eleven degrees in there when I came.",
+                                     "Took the rear cover off."]),
+    "another check": ("power-isolated", ["Plug's out.", "Water's off at the stop tap.", "Took the rear cover off."]),
+    "a question": ("power-isolated", ["Plug's out.", "Where did I leave my driver?", "Took the rear cover off."]),
+    "said again": ("power-isolated", ["Plug's out.", "It's out, I have it here in my hand.",
+                                      "Took the rear cover off."]),
+    "another job": ("water-isolated", ["Water's off at the stop tap.", "I'll want a new hose for that.",
+                                       "Took the inlet valve out."]),
+}  # fmt: skip
+
+
+def state(report: Report, check: str) -> str:
+    return next(c.state for c in report.checks if c.id == check)
+
+
+@pytest.fixture(scope="module")
+def fridge() -> Trade:
+    return load_trade("domestic-refrigeration")
+
+
+@pytest.mark.parametrize("name", JOBS)
+def test_words_that_take_an_assertion_back_leave_it_unconfirmed(name: str, fridge: Trade) -> None:
+    check, lines = JOBS[name]
+    assert state(told(fridge, *lines), check) != "confirmed"
+
+
+@pytest.mark.parametrize("name", JOBS)
+def test_without_those_words_it_is_confirmed(name: str, fridge: Trade) -> None:
+    """Else the test above would prove nothing."""
+    check, lines = JOBS[name]
+    at = 1 if check in {"power-isolated", "water-isolated"} else 2
+    assert state(told(fridge, *lines[:at], *lines[at + 1 :]), check) == "confirmed"
+
+
+@pytest.mark.parametrize("name", STANDS)
+def test_other_words_take_nothing_back(name: str, fridge: Trade) -> None:
+    check, lines = STANDS[name]
+    assert state(told(fridge, *lines), check) == "confirmed"
+
+
+def test_the_reason_quotes_the_words_that_take_it_back(fridge: Trade) -> None:
+    report = told(fridge, *JOBS["another plug"][1])
+    check = next(c for c in report.checks if c.id == "power-isolated")
+    assert [e.quote for e in check.evidence] == ["I think that was the freezer's plug."]

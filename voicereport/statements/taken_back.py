@@ -1,0 +1,80 @@
+"""What a later line takes back of an assertion: "Water's off." "That's the garden tap I turned." """
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from voicereport.statements.keys import Key, Keys
+from voicereport.statements.reader import Marked, Reader
+from voicereport.statements.values import Act, ClaimSaid
+from voicereport.transcript import Segment, span
+
+_SURE = 0.9  #: a line asserts a check from this chance on
+_JOINED = 0.5  #: read as one with the next line, it must keep this chance
+_DENIED = 0.95  #: a next line that speaks of the check with this chance and asserts nothing ...
+_DOUBTED = 0.9  #: ... leaves the two, read as one, with less than this
+_LINES = 3  #: so many lines on, an assertion can be taken back in words that speak of its check
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Asserted:
+    """An assertion of one check in a line, and the steps that it was heard as."""
+
+    key: Key
+    line: str
+    visit: int
+    acts: tuple[Act, ...]
+    lines: int = 0  #: how many lines were said since
+
+
+def asserted(line: str, marked: Marked, acts: Sequence[Act], visit: int, keys: Keys) -> list[Asserted]:
+    """What the line asserts of the checks that need the second key; acts: of the line."""
+    out = []
+    for key in keys.keys:
+        if (key.acts or key.claims) and marked.asserts.get(key.check, 0.0) >= _SURE:
+            own = tuple(a for a in acts if a.status == "done" and keys.of_act(a.action, a.part) is key)
+            out.append(Asserted(key=key, line=line, visit=visit, acts=own))
+    return out
+
+
+def taken_back(
+    before: Sequence[Asserted], line: str, marked: Marked, acts: Sequence[Act], reader: Reader
+) -> tuple[list[Asserted], list[Asserted]]:
+    """What of `before` the line takes back, and what stands. acts: of the line.
+
+    A line in which something else is done, asserted or measured takes nothing back: what undoes a check is a step of
+    its own. The next line does where the two, read as one, assert the check no more; a later one only where it speaks
+    of the check besides.
+    """
+    gone: list[Asserted] = []
+    stands: list[Asserted] = []
+    busy = any(a.status in {"done", "narrated"} for a in acts) or max(marked.asserts.values(), default=0.0) >= _SURE
+    for one in before:
+        again = marked.asserts.get(one.key.check, 0.0) >= 0.5
+        if not busy and not again and _takes(one, line, marked, reader):
+            gone.append(one)
+        elif not again and one.lines + 1 < _LINES:
+            stands.append(replace(one, lines=one.lines + 1))
+    return gone, stands
+
+
+def _takes(one: Asserted, line: str, marked: Marked, reader: Reader) -> bool:
+    spoken = marked.denies.get(one.key.check, 0.0)
+    denied = spoken >= _DENIED
+    if line.rstrip().endswith("?") or (one.lines and not denied) or (marked.values and spoken < _JOINED):
+        return False
+    joined = reader.read(f"{one.line} {line}").asserts.get(one.key.check, 0.0)
+    return joined < (_DOUBTED if denied and not one.lines else _JOINED)
+
+
+def doubts(gone: Sequence[Asserted], segment: Segment) -> tuple[list[Act], list[ClaimSaid]]:
+    """The same said once more, in the words of the segment that takes it back, and unclear."""
+    whole = span(segment, 0, len(segment.words))
+    acts = [replace(a, status="unclear", span=whole, count=None) for one in gone for a in one.acts]
+    claims = [
+        ClaimSaid(claim=claim, about=None, status="unclear", span=whole, visit=one.visit)
+        for one in gone
+        for claim in sorted(one.key.claims)
+    ]
+    return acts, claims
