@@ -223,6 +223,7 @@ class Reading:
             self.words,
             self.learned_memory,
             taken_elsewhere(sentence, marked.marks),
+            mains=any(marked.asserts.get(c, 0.0) >= 0.5 for c in ("power-isolated", "power-restored")),
         ):
             commitment, status = found[clause_with(parts, place.first)], act.status
             if commitment.why == ANOTHER_APPLIANCE and act.kind == "fastener":

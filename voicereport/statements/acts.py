@@ -45,6 +45,7 @@ class Memory:
     things: list[Name] = field(default_factory=list)  #: last named, latest last
     sense: str | None = None  #: sense of the last sentence's last act
     named: list[str] = field(default_factory=list)  #: full names spoken, latest last
+    headed: str | None = None  #: what a sentence began with and did nothing to: "Now, the back cover inside."
 
 
 def action_for(sense: str, name: Name, words: Words) -> Action:
@@ -133,6 +134,7 @@ def located(clause: Clause, name: Name) -> bool:
             "through",
             "by",
             "inside",
+            "over",
             "round",
             "above",
             "below",

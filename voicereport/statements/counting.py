@@ -34,7 +34,10 @@ def counted(
     """
     here = list(acts[start:])
     run = _run(sentences)
-    if run is not None and not _of_other_things(run, sentences, here, words):
+    counted_too = _plugs(run, here) if run is not None else None
+    if run is not None and counted_too is not None:
+        here[counted_too] = replace(here[counted_too], count=run.last)
+    elif run is not None and not _of_other_things(run, sentences, here, words):
         here = _with_run(run, sentences, here, acts[:start], words, memory)
     for sentence in sentences:
         number = total(sentence.text)
@@ -48,6 +51,15 @@ class _Run:
     last: float
     sentence: Sentence
     first: int  #: the token at which its last sentence begins to count
+
+
+def _plugs(run: _Run, here: Sequence[Act]) -> int | None:
+    """The place of the only act of the line where plugs or wires are counted: "I take off the wires, one, two, three"."""
+    acts = [n for n, a in enumerate(here) if a.action in {"disconnect", "reconnect"} and a.status in _MOVED]
+    if len(acts) != 1 or len(here) != 1:
+        return None
+    act = here[acts[0]]
+    return acts[0] if act.plural and act.count is None and act.span.segment == run.sentence.segment.id else None
 
 
 def _of_other_things(run: _Run, sentences: Sequence[Sentence], here: Sequence[Act], words: Words) -> bool:

@@ -68,6 +68,8 @@ FEATURES = (
     "topic",  #: what was named most often so far, twice at least
     "replaced_last",  #: the last part that a new one was fitted for
     "unheld",  #: it lies or sticks, and nothing screws it down: foam, a cap over a screw
+    "headed",  #: a sentence before began with it, and did nothing to it
+    "headed_here",  #: this sentence does
     "beside",  #: it stands before the fasteners with nothing but a count, an owner's word or a comma between
 )
 
@@ -191,6 +193,7 @@ class _Before:
     named: list[str]
     out: dict[str, float]  #: fasteners of the kind that are out, by what they hold
     holder: str | None
+    headed: str | None
     topic: str | None  #: named most often
     replaced: str | None  #: the last part that was replaced
 
@@ -203,6 +206,7 @@ class _Before:
             named=[p for p in memory.named if p not in here],
             out=still_out(memory, act.part),
             holder=memory.holder,
+            headed=memory.headed,
             topic=_topic(memory, words),
             replaced=next((a.part for a in reversed(moved) if a.action == "replace" and a.kind == "part"), None),
         )
@@ -211,7 +215,7 @@ class _Before:
     def parts(self) -> list[str]:
         last = [a.holds or "" for a in self.screws[-1:]]
         acted = [a.part for a in reversed(self.acts[-4:])]
-        told = [self.holder or "", *last, self.topic or "", self.replaced or ""]
+        told = [self.holder or "", self.headed or "", *last, self.topic or "", self.replaced or ""]
         return [*acted, *reversed(self.named[-5:]), *reversed(list(self.out)), *told]
 
 
@@ -253,6 +257,7 @@ def _in_sentence(part: str, act: Act, scene: Scene, here: dict[str, Name], acted
         "gap": min(abs(name.first - at), 10) / 10 if name is not None else 0.0,
         "where": name is not None and located(whole, name),
         "only_named": name is not None and len(here) == 1,
+        "headed_here": name is not None and name.first <= 3 and name is scene.names[0] and not ways,
         "beside": name is not None and _beside(name, scene),
     }
 
@@ -275,6 +280,7 @@ def _from_before(part: str, act: Act, before: _Before) -> dict[str, float]:
         "last_held": bool(before.screws) and alike(before.screws[-1].holds or "", part),
         "named_last": age == 0,
         "recent": 1 / (1 + age) if age is not None else 0.0,
+        "headed": before.headed is not None and alike(before.headed, part),
         "topic": before.topic is not None and alike(before.topic, part),
         "replaced_last": before.replaced is not None and alike(before.replaced, part),
     }

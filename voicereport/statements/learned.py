@@ -33,10 +33,13 @@ def learned_acts(
     words: Words,
     memory: Memory,
     elsewhere: Sequence[tuple[int, int]] = (),
+    *,
+    mains: bool = True,
 ) -> list[tuple[Act, Placed]]:
     """The acts of a sentence, one a thing, from the reader's marks.
 
-    elsewhere: the tokens of things whose act another sentence of the line says.
+    elsewhere: the tokens of things whose act another sentence of the line says. mains: the line may be about the supply,
+    so that a plug that is pulled or put in may be the one in the wall.
     """
     whole = whole_of(sentence)
     names = names_in(whole, words)
@@ -48,7 +51,7 @@ def learned_acts(
         for name in things_of(mark, sentence, names, words, memory):
             if not mark.holds:
                 name = owned(name, sentence, words, memory, mark.mark.action)
-            act = _act(mark, name, sentence, parts, names, words, memory)
+            act = _act(mark, name, sentence, parts, names, words, memory, mains=mains)
             twin = next(
                 (
                     k
@@ -90,7 +93,17 @@ def learned_acts(
             for o, m in told
         ):
             told.append((new, mark))
+    memory.headed = _head(names, told, words, memory) or memory.headed
     return settled(sentence, told, words, memory)
+
+
+def _head(names: Sequence[Name], told: Sequence[tuple[Act, Placed]], words: Words, memory: Memory) -> str | None:
+    """The part that a sentence begins with where nothing is done to it: what is done next is done to that."""
+    first = next((n for n in names if n.known and n.part not in words.not_parts), None)
+    if first is None or first.kind == "fastener" or first.first > 3:
+        return None
+    part = completed(first, memory, words).part
+    return None if any(a.part == part for a, _ in told) else part
 
 
 def _same_again(mark: Placed, sentence: Sentence, told: Sequence[tuple[Act, Placed]]) -> Act | None:
@@ -176,6 +189,8 @@ def _act(
     names: tuple[Name, ...],
     words: Words,
     memory: Memory,
+    *,
+    mains: bool,
 ) -> Act | None:
     action, part, kind = mark.mark.action, name.part, name.kind
     if action == "restore_power" and part in words.lamps:
@@ -198,6 +213,7 @@ def _act(
         part, kind = "earth", "part"
     elif (
         part in {"plug", "mains plug", "power cord", "cord"}
+        and (mains or part != "plug")
         and action in {"disconnect", "reconnect", "remove", "refit"}
         and (
             not name.plural

@@ -40,6 +40,8 @@ def _verbal(tokens: tuple[Token, ...], i: int, words: Words) -> bool:
     forms = words.verbs.get(text)
     if not forms or text in grammar().words["modifiers_ok"]:
         return False
+    if i and not tokens[i - 1].mark and {(tokens[i - 1].text, text)} & (words.heads.keys() | words.parts.keys()):
+        return False  # "door lock"
     if singular(text) != text and (singular(text),) in words.heads:
         return False
     if (text,) in words.heads or (text,) in words.parts:
@@ -93,6 +95,9 @@ def _names_in(clause: Clause, words: Words) -> tuple[Name, ...]:
         if name is None:
             i = max(end, i + 1)
             continue
+        if found and (whole := _with_owner(found[-1], name, tokens)) is not None:
+            found.pop()  # "compressor three pin", "a slab of foam"
+            name = whole
         found.append(_counted(tokens, clause.first, _as_spoken(name, clause.sentence)))
         i = name.last
     return tuple(_joined_by_of(tokens, found, words))
@@ -118,6 +123,16 @@ def _of_a_sort(tokens: tuple[Token, ...], i: int, last: int, words: Words) -> Na
     if i and tokens[i - 1].text in {"a", "an"}:
         return None  # "it's a four pin" only says of what sort it is
     return Name(part=f"{sort} connector", kind="connector", first=i, last=end)
+
+
+def _with_owner(before: Name, name: Name, tokens: tuple[Token, ...]) -> Name | None:
+    """Two names side by side that are one: a part and its connector by the pins, or a piece of something."""
+    if before.kind == "fastener" or (before.last and tokens[before.last - 1].mark):
+        return None
+    pinned = name.part.split()[1:2] and name.part.split()[1] in grammar().words["pinned"]
+    if before.last == name.first and before.kind == "part" and pinned and name.part.endswith(" connector"):
+        return replace(name, part=f"{before.part} connector", first=before.first)
+    return None
 
 
 def _as_spoken(name: Name, sentence: Sentence) -> Name:
