@@ -1,5 +1,6 @@
 """The recipe of the reader: marked lines to a small encoder that tags acts, their things, and what a line asserts.
 
+    python models/reader/recipe.py prune OUT [--vocabulary N]   the starting weights with the word pieces that are needed
     python models/reader/recipe.py train OUT [--weights FOLDER] [--epochs N] [--seed N] [--device cpu|cuda]
     python models/reader/recipe.py export CHECKPOINT OUT        the ONNX file, int8, and its tokenizer
     python models/reader/recipe.py measure MODEL [--part development]
@@ -413,8 +414,11 @@ def train(args: argparse.Namespace) -> None:
         training = training + development
     others = [x.text for x in training]
     model = build(weights, args.layers).to(args.device)
+    if args.frozen:
+        for part in (model.encoder.embeddings, *model.encoder.encoder.layer[: args.frozen]):
+            part.requires_grad_(False)
     head = [p for n, p in model.named_parameters() if not n.startswith("encoder.")]
-    body = [p for n, p in model.named_parameters() if n.startswith("encoder.")]
+    body = [p for n, p in model.named_parameters() if n.startswith("encoder.") and p.requires_grad]
     for module in model.encoder.modules():
         if isinstance(module, torch.nn.Dropout):
             module.p = args.dropout
@@ -430,6 +434,9 @@ def train(args: argparse.Namespace) -> None:
     for epoch in range(args.epochs):
         model.train()
         rows = [encode(tokenizer, varied(x, rng, others)) for x in training]
+        for row in rows if args.mask else ():
+            for k in range(row["place"], len(row["ids"]) - 1):
+                row["ids"][k] = 103 if rng.random() < args.mask else row["ids"][k]
         rng.shuffle(rows)
         pools = [
             sorted(rows[k : k + 20 * args.batch], key=lambda r: len(r["ids"]))
@@ -577,6 +584,37 @@ def starting_weights() -> Path:
     return Path(spec.submodule_search_locations[0]) / "model"
 
 
+def prune(args: argparse.Namespace) -> None:
+    """The starting weights with fewer word pieces: those of the lines, and the commonest that are plain ASCII.
+
+    The first 104 pieces, the special ones among them, keep their numbers. Smaller by some 15 million bytes in floats.
+    """
+    import torch
+    from safetensors.torch import load_file, save_file
+    from tokenizers import Tokenizer
+
+    weights = Path(args.weights) if args.weights else starting_weights()
+    tokenizer = Tokenizer.from_file(str(weights / "tokenizer.json"))
+    tokenizer.no_padding(), tokenizer.no_truncation()
+    used = {i for block in blocks(Path(args.lines)) for x in block
+            for i in tokenizer.encode(plain(x.text), add_special_tokens=False).ids}  # fmt: skip
+    told = json.loads((weights / "tokenizer.json").read_text(encoding="utf-8"))
+    pieces = sorted(told["model"]["vocab"], key=told["model"]["vocab"].get)
+    kept = [i for i, piece in enumerate(pieces) if i < 104 or i in used or (piece.isascii() and i < args.vocabulary)]
+    told["model"]["vocab"] = {pieces[i]: n for n, i in enumerate(kept)}
+    out = Path(args.out)
+    out.mkdir(parents=True, exist_ok=True)
+    (out / "tokenizer.json").write_text(json.dumps(told, ensure_ascii=False), encoding="utf-8")
+    config = json.loads((weights / "config.json").read_text(encoding="utf-8"))
+    (out / "config.json").write_text(json.dumps({**config, "vocab_size": len(kept)}), encoding="utf-8")
+    state = {k: v.half() for k, v in load_file(weights / "model.safetensors").items() if "pooler" not in k}
+    key = next(k for k in state if k.endswith("word_embeddings.weight"))
+    state[key] = state[key][torch.tensor(kept)].contiguous()
+    save_file({k: v for k, v in state.items() if v.is_floating_point()}, out / "model.safetensors",
+              metadata={"format": "pt"})  # fmt: skip
+    print(f"{len(kept)} of {len(pieces)} word pieces, {len(used)} of them in the lines")
+
+
 def export(args: argparse.Namespace) -> None:
     """The int8 ONNX file and its tokenizer in OUT."""
     import torch
@@ -645,7 +683,7 @@ def measure(args: argparse.Namespace) -> None:
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     sub = parser.add_subparsers(required=True)
-    for name, action in (("train", train), ("export", export), ("measure", measure)):
+    for name, action in (("prune", prune), ("train", train), ("export", export), ("measure", measure)):
         p = sub.add_parser(name)
         p.set_defaults(action=action)
         p.add_argument("--weights")
@@ -658,8 +696,13 @@ def main() -> None:
             p.add_argument("--layers", type=int, default=6)
             p.add_argument("--rate", type=float, default=1e-4)
             p.add_argument("--dropout", type=float, default=0.1)
+            p.add_argument("--mask", type=float, default=0.0, help="share of the word pieces that are hidden")
+            p.add_argument("--frozen", type=int, default=0, help="lowest layers, and the word pieces, kept as they are")
             p.add_argument("--device", default="cpu")
             p.add_argument("--all", action="store_true", help="train on the development lines, too")
+        elif name == "prune":
+            p.add_argument("out")
+            p.add_argument("--vocabulary", type=int, default=14000)
         elif name == "export":
             p.add_argument("checkpoint")
             p.add_argument("out")

@@ -54,7 +54,7 @@ class _Run:
 
 
 def _plugs(run: _Run, here: Sequence[Act]) -> int | None:
-    """The place of the only act of the line where plugs or wires are counted: "I take off the wires, one, two, three"."""
+    """The place of the only act of the line where plugs or wires are counted: "the wires, one, two, three"."""
     acts = [n for n, a in enumerate(here) if a.action in {"disconnect", "reconnect"} and a.status in _MOVED]
     if len(acts) != 1 or len(here) != 1:
         return None

@@ -38,8 +38,8 @@ def learned_acts(
 ) -> list[tuple[Act, Placed]]:
     """The acts of a sentence, one a thing, from the reader's marks.
 
-    elsewhere: the tokens of things whose act another sentence of the line says. mains: the line may be about the supply,
-    so that a plug that is pulled or put in may be the one in the wall.
+    elsewhere: the tokens of things whose act another sentence of the line says. mains: the line may be about the
+    supply, so that a plug that is pulled or put in may be the one in the wall.
     """
     whole = whole_of(sentence)
     names = names_in(whole, words)
