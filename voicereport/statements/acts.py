@@ -301,7 +301,8 @@ def expanded(name: Name, memory: Memory) -> Name:
     if not name.bare or name.kind == "fastener":
         return name
     for earlier in reversed(memory.named):
-        if earlier != name.part and earlier.split()[-1] == name.part.split()[-1]:
+        sort = set(earlier.split()) & grammar().words["pinned"]
+        if earlier != name.part and earlier.split()[-1] == name.part.split()[-1] and not sort:
             return replace(name, part=earlier, bare=False)
     if name.part == "motor":  # of the fan that was spoken of
         fan = next((n for n in reversed(memory.named[-40:]) if n.endswith(" fan")), None)

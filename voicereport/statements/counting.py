@@ -179,6 +179,10 @@ def _with_total(number: float, sentence: Sentence, here: list[Act], before: Sequ
     if not moved or moved[-1].action not in {"remove", "refit"} or len(every) - every.index(moved[-1]) > 4:
         return here
     last = moved[-1]
+    if last in here and (group := _added_to(moved)) and group[0].holds != last.holds:
+        told_before = sum(a.count or 0 for a in group)
+        if told_before + (last.count or 0) == number:  # "two more from under the trim, so that's the seven"
+            return [replace(a, holds=group[0].holds) if a is last else a for a in here]
     row: list[Act] = []
     for act in reversed(moved):
         if act.part.split()[-1] != last.part.split()[-1] or (
@@ -205,6 +209,17 @@ def _with_total(number: float, sentence: Sentence, here: list[Act], before: Sequ
         clause = whole_of(sentence)
         return [*here, replace(last, span=clause.span(), visit=sentence.visit, count=number - told, plural=True)]
     return here
+
+
+def _added_to(moved: Sequence[Act]) -> list[Act]:
+    """The acts just before the last one that moved as many of one kind, the same way, out of one thing."""
+    last, out = moved[-1], list[Act]()
+    for act in reversed(moved[:-1]):
+        same = (act.action, act.part.split()[-1]) == (last.action, last.part.split()[-1])
+        if not same or act.count is None or (out and act.holds != out[0].holds):
+            break
+        out.append(act)
+    return out
 
 
 def _within(act: Act, sentence: Sentence) -> bool:

@@ -39,6 +39,8 @@ def things_of(mark: Placed, sentence: Sentence, names: tuple[Name, ...], words: 
         bare = {t.text for t in sentence.tokens[first:last]} <= grammar().words["fresh_words"]
         if bare and len(mark.things) > 1:
             continue  # "a fresh strip", of which only the adjective was marked
+        if _repeats(first, last, mark, sentence, names):
+            continue  # "board cover, three screws, and it's off"
         found += _named(first, last, sentence, names, words, memory, mark.mark.action, count)
     found = [n for n in found if n.part == "everything"] or found  # "everything that came off" is one thing
     earlier = [n for text in mark.things_before if (n := named_before(text, memory, words)) is not None]
@@ -112,6 +114,14 @@ def _counts(name: Name, action: Action) -> bool:
     if name.part == "everything" or action in THINGS_OF or action == "measure":
         return True
     return action in _PLUGS and name.part in grammar().words["unplugged_lamps"]
+
+
+def _repeats(first: int, last: int, mark: Placed, sentence: Sentence, names: Sequence[Name]) -> bool:
+    """True of a pronoun where the mark names a part before it in the same sentence: it is that."""
+    if not {t.text for t in sentence.tokens[first:last]} <= grammar().words["single_pronouns"]:
+        return False
+    parts = [n for n in names if n.known and n.kind != "fastener" and n.last <= first]
+    return any(n.first < e and f < n.last for n in parts for f, e in mark.things)
 
 
 def _of_one(mark: Placed, sentence: Sentence) -> bool:
