@@ -82,8 +82,11 @@ def events_of(report: Report, names: Names) -> tuple[Event, ...]:
 
 
 def _step(step: Step, at: Place, names: Names) -> Event:
+    classes = names.classes_of(step.part)
+    if not classes and step.action in ("disconnect", "reconnect"):
+        classes = frozenset({"wiring"})  # "live and neutral": what is none of the trade's parts and comes apart
     return Event(
-        at=at, kind="step", status=step.status, name=step.part, classes=names.classes_of(step.part), action=step.action,
+        at=at, kind="step", status=step.status, name=step.part, classes=classes, action=step.action,
         evidence=step.evidence, typed=step.entered_by is not None,
     )  # fmt: skip
 

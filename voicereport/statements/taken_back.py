@@ -14,7 +14,7 @@ _SURE = 0.9  #: a line asserts a check from this chance on
 _JOINED = 0.5  #: read as one with the next line, it must keep this chance
 _DENIED = 0.95  #: a next line that speaks of the check with this chance and asserts nothing ...
 _DOUBTED = 0.9  #: ... leaves the two, read as one, with less than this
-_LINES = 3  #: so many lines on, an assertion can be taken back in words that speak of its check
+_LINES = 8  #: so many lines on, an assertion can be taken back in words that speak of its check
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
