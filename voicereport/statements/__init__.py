@@ -23,7 +23,7 @@ from voicereport.statements.names import names_in
 from voicereport.statements.placing import line_of, placed, taken_elsewhere
 from voicereport.statements.reader import Mark, Marked, Reader, load_reader
 from voicereport.statements.revised import revised, same_of_another, without_broken_off
-from voicereport.statements.settling import is_named_apart, tallied
+from voicereport.statements.settling import is_named_apart, tallied, without_named
 from voicereport.statements.taken_back import Asserted, asserted, doubts, taken_back
 from voicereport.statements.tokens import Clause, Sentence, clause_with, clauses, sentences, whole_of
 from voicereport.statements.told import losses, notes, topics
@@ -123,7 +123,7 @@ class Reading:
 
     def _leave_out_generals(self, start: int) -> None:
         """Takes "two plugs" out of the acts from `start` on where the line names each of the two, too."""
-        here = self.acts[start:]
+        here = self.acts[start:] = [without_named(act, self.acts[start:]) for act in self.acts[start:]]
         kept = [*range(start), *(start + n for n, act in enumerate(here) if not is_named_apart(act, here))]
         place = {old: new for new, old in enumerate(kept)}
         self.acts = [self.acts[n] for n in kept]

@@ -61,7 +61,7 @@ def things_of(mark: Placed, sentence: Sentence, names: tuple[Name, ...], words: 
     found += _joined(mark, found, names, sentence, memory, words)
     named = bool(found)
     found = [_as_moved(n, memory, words) for n in _apart(found, sentence)]
-    found = [n for n in found if n.part not in words.not_parts or _counts(n, mark.mark.action)]
+    found = [n for n in found if n.part not in words.not_parts or _counts(n, mark.mark.action, words)]
     if found:
         if count is not None:
             _counted(mark, found, count, names, several=len(_numbers(mark, sentence)) > 1)
@@ -109,10 +109,12 @@ def _is_whole(mark: Placed, sentence: Sentence, names: Sequence[Name], words: Wo
     return all(n.part in words.appliances for n in inside) and (bool(inside) or said <= _PRONOUNS)
 
 
-def _counts(name: Name, action: Action) -> bool:
+def _counts(name: Name, action: Action, words: Words) -> bool:
     """True of what is no part and yet counts: all of it, what is measured, a lamp that is unplugged."""
     if name.part == "everything" or action in THINGS_OF or action == "measure":
         return True
+    if action in {"open", "close"}:  # the water
+        return any(name.part in s.words for s in words.supplies)
     return action in _PLUGS and name.part in grammar().words["unplugged_lamps"]
 
 

@@ -105,6 +105,16 @@ def _all_but(sentence: Sentence, found: Found) -> Found:
                      holds=None), mark)]  # fmt: skip
 
 
+def without_named(act: Act, acts: Sequence[Act]) -> Act:
+    """A total of connectors less those that the same words name: "brown's on, blue's on, so three wires are on"."""
+    if act.action not in {"disconnect", "reconnect"} or act.count is None or act.status not in _MOVED:
+        return act
+    same = (act.action, act.status, act.span)
+    before = [a for a in acts[: acts.index(act)] if (a.action, a.status, a.span) == same and a.count is None]
+    named = len(before)
+    return replace(act, count=act.count - named) if 0 < named < act.count else act
+
+
 def is_named_apart(act: Act, acts: Sequence[Act]) -> bool:
     """Whether an act is of "two plugs", and the acts of its line, `acts`, name each of the two, too.
 

@@ -64,6 +64,8 @@ def _takes(one: Asserted, line: str, marked: Marked, reader: Reader) -> bool:
     denied = spoken >= _DENIED
     if line.rstrip().endswith("?") or (one.lines and not denied) or (marked.values and spoken < _JOINED):
         return False
+    if one.key.claims and spoken >= _DOUBTED and not marked.values:
+        return True  # such a check is spoken of to add to it or to doubt it
     joined = reader.read(f"{one.line} {line}").asserts.get(one.key.check, 0.0)
     return joined < (_DOUBTED if denied and not one.lines else _JOINED)
 
