@@ -179,10 +179,11 @@ def _with_total(number: float, sentence: Sentence, here: list[Act], before: Sequ
     if not moved or moved[-1].action not in {"remove", "refit"} or len(every) - every.index(moved[-1]) > 4:
         return here
     last = moved[-1]
-    if last in here and (group := _added_to(moved)) and group[0].holds != last.holds:
-        told_before = sum(a.count or 0 for a in group)
-        if told_before + (last.count or 0) == number:  # "two more from under the trim, so that's the seven"
-            return [replace(a, holds=group[0].holds) if a is last else a for a in here]
+    group = _added_to(moved) if last in here else []
+    in_all = sum(a.count or 0 for a in group) + (last.count or 0)  # "two more under the trim, so that's the seven"
+    if group and in_all == number and (group[0].action, group[0].holds) != (last.action, last.holds):
+        as_before = replace(last, action=group[0].action, holds=group[0].holds)
+        return [as_before if a is last else a for a in here]
     row: list[Act] = []
     for act in reversed(moved):
         if act.part.split()[-1] != last.part.split()[-1] or (
@@ -212,11 +213,12 @@ def _with_total(number: float, sentence: Sentence, here: list[Act], before: Sequ
 
 
 def _added_to(moved: Sequence[Act]) -> list[Act]:
-    """The acts just before the last one that moved as many of one kind, the same way, out of one thing."""
-    last, out = moved[-1], list[Act]()
+    """The acts just before the last one that moved its kind of fastener one way, of one thing."""
+    last = moved[-1]
+    out: list[Act] = []
     for act in reversed(moved[:-1]):
-        same = (act.action, act.part.split()[-1]) == (last.action, last.part.split()[-1])
-        if not same or act.count is None or (out and act.holds != out[0].holds):
+        same = act.part.split()[-1] == last.part.split()[-1] and act.action in {"remove", "refit"}
+        if not same or act.count is None or (out and (act.action, act.holds) != (out[0].action, out[0].holds)):
             break
         out.append(act)
     return out

@@ -39,7 +39,7 @@ def settled(sentence: Sentence, found: Found, words: Words, memory: Memory) -> F
     found += _with_its_part(sentence, found, words)
     found += _all_of_them(sentence, found, names, memory)
     found += _all_but(sentence, found)
-    found += _same_again(sentence, found, memory)
+    found += _same_again(sentence, found, names, memory)
     return [(a, m) for a, m in found if not _told_again(a, m, sentence, memory)]
 
 
@@ -263,15 +263,25 @@ def _with_its_part(sentence: Sentence, found: Found, words: Words) -> Found:
     return out
 
 
-def _same_again(sentence: Sentence, found: Found, memory: Memory) -> Found:
-    """ "Same again on the right": the last act once more."""
+def _same_again(sentence: Sentence, found: Found, names: Sequence[Name], memory: Memory) -> Found:
+    """ "Same again on the right": the last act once more, of what the sentence names or of the other side."""
     if found or not memory.acts or grammar().patterns["same_again"].search(sentence.text) is None:
         return []
     last = memory.acts[-1]
     if last.kind != "fastener" or last.count is None or last.status not in _MOVED:
         return []
-    act = replace(last, span=whole_of(sentence).span(), visit=sentence.visit)
+    act = replace(last, span=whole_of(sentence).span(), visit=sentence.visit, holds=_other(sentence, names, last.holds))
     return [(act, unmarked(act, 0, 0))]
+
+
+def _other(sentence: Sentence, names: Sequence[Name], held: str | None) -> str | None:
+    """What "the same again" is of, after `held`: "on the left bracket", "on the right"."""
+    named = next((n.part for n in names if n.known and n.kind == "part"), None)
+    sides = grammar().words["sides"]
+    side = next((t.text for t in sentence.tokens if t.text in sides), None)
+    if named is not None or held is None or side is None:
+        return named or held
+    return " ".join([side, *(w for w in held.split() if w not in sides)])
 
 
 def _all_of_them(sentence: Sentence, found: Found, names: Sequence[Name], memory: Memory) -> Found:
