@@ -143,7 +143,10 @@ def test_the_cover_goes_with_its_screws_where_one_word_is_said_of_both() -> None
 def test_the_same_again() -> None:
     line = "Same again on the right."
     before = act("one screw out of the bracket", "remove", "screw", count=1, holds="bracket")
-    assert come_to(line, [], Memory(acts=[before])) == [("remove", "screw", "fastener", 1, "bracket", "done")]
+    right = [("remove", "screw", "fastener", 1, "right bracket", "done")]
+    assert come_to(line, [], Memory(acts=[before])) == right
+    assert come_to("Same again on the right bracket.", [], Memory(acts=[before])) == right
+    assert come_to("Same again.", [], Memory(acts=[before])) == [("remove", "screw", "fastener", 1, "bracket", "done")]
     assert come_to(line, [], Memory(acts=[replace(before, status="planned")])) == []
 
 

@@ -37,7 +37,7 @@ def implied(sentences: Sequence[Sentence], acts: Sequence[Act], start: int, word
     """What the line counts beside its parts and no act of it says.
 
     sentences: of the line. acts: of the recording so far, those of the line from `start` on. The fasteners go the way
-    of the part named before them; going back, no more than came out of it.
+    of the part named before them; going back, no more than came out of it but where they are called its own.
     """
     here = list(acts[start:])
     out: list[Act] = []
