@@ -29,7 +29,6 @@ from voicereport.statements.tokens import Clause, Sentence, clause_with, clauses
 from voicereport.statements.told import losses, notes, topics
 from voicereport.statements.values import Act, ClaimSaid, Fitted, Identity, Lost, Measured, Noted, Statements, Told
 from voicereport.trades import Trade
-from voicereport.trades.claims import find_claims
 from voicereport.trades.words import Words
 from voicereport.transcript import Segment, Transcript, span
 from voicereport.wording.numbers import find_numbers
@@ -544,11 +543,11 @@ class Reading:
         hits = [
             (p, f, h)
             for p, f in zip(parts, found, strict=True)
-            for h in find_claims(p.text.replace("’", "'").replace(" '", "'").replace(" n't", "n't"), self.trade.claims)
+            for h in self.trade.claims_in(p.text.replace("’", "'").replace(" '", "'").replace(" n't", "n't"))
         ]
         seen = {h.claim for _, _, h in hits}
         text = " ".join(whole.words).lower()
-        for hit in find_claims(text, self.trade.claims):
+        for hit in self.trade.claims_in(text):
             if hit.claim not in seen:
                 worst = next((f for f in found if f.status not in {"done", "narrated"}), found[0])
                 hits.append((whole_of(whole), worst, hit))
