@@ -302,14 +302,16 @@ class Reading:
         taken = {m.mark for m in placed(sentence, marked.marks)}
         whole = sentence.last - sentence.first == len(sentence.segment.words)
         for key in self.keys.keys:
+            chance = marked.asserts.get(key.check, 0.0)
+            if not key.gives or chance < key.sure:
+                continue
             found = tuple(_of_others(key, c) for c in told)
             if any(c.status == "unclear" for c in found):
                 continue
-            chance = marked.asserts.get(key.check, 0.0)
             certain = chance >= key.certain and whole  # of a line of several sentences it may be said in another
             known = (certain or all(p.search(text) for p in key.about)) and not key.forbids(text)
             known = known and key.is_near(line_of(sentence.segment), self.before)
-            if not key.gives or chance < key.sure or not known:
+            if not known:
                 continue
             heard = {"done", "not_done"} if key.negated else {"done"}
             asserting = [p for p, c in zip(parts, found, strict=True) if c.status in heard]

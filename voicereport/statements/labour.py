@@ -5,9 +5,10 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 from voicereport.statements.announced import Heard, text_of
-from voicereport.statements.clocked import MINUTES, clocked
+from voicereport.statements.clocked import MINUTES, clocked, stays
 from voicereport.statements.commitment import Commitment
 from voicereport.statements.tables import told_tables
 from voicereport.statements.tokens import Sentence, sentences
@@ -35,6 +36,8 @@ class _Time:
 
 def labour(sentence: Sentence, commitment: Commitment, before: Heard | None = None) -> tuple[Identity, ...]:
     """The time worked, in minutes. before: the last sentence, whose time this one may say anew."""
+    if not _tells_time(sentence):
+        return ()
     table, text = told_tables()["labour"], sentence.text
     if table["never"].search(text) or (sentence.question and "put" not in text):
         return ()
@@ -52,6 +55,11 @@ def labour(sentence: Sentence, commitment: Commitment, before: Heard | None = No
     where = span(sentence.segment, sentence.first, sentence.last)
     total = table["total"].search(text) is not None
     return (Identity(field="labour_min", value=told, span=where, visit=sentence.visit, total=total),)
+
+
+def _tells_time(sentence: Sentence) -> bool:
+    """True where a sentence says any number or time at all."""
+    return bool(_times(sentence) or find_numbers(_plain(sentence.words)) or stays(sentence))
 
 
 def _asked(before: Heard | None) -> bool:
@@ -78,7 +86,8 @@ def _plain(words: Sequence[str]) -> list[str]:
     return out
 
 
-def _times(sentence: Sentence) -> list[_Time]:
+@lru_cache(maxsize=8)
+def _times(sentence: Sentence) -> tuple[_Time, ...]:
     """The times of a sentence, a shorter one that is taken off already subtracted."""
     words = _plain(sentence.words)
     out: list[_Time] = []
@@ -93,7 +102,7 @@ def _times(sentence: Sentence) -> list[_Time]:
         out.append(_Time(minutes, found.first, found.last, *_clause(words, found.first, found.last)))
     if (at := _the_hour(sentence)) is not None and not any(t.first <= at < t.last for t in out):
         out.append(_Time(60.0, at, at + 1, *_clause(words, at, at + 1)))
-    return out
+    return tuple(out)
 
 
 def _the_hour(sentence: Sentence) -> int | None:

@@ -105,8 +105,8 @@ class Reader:
         types = np.array([[0] * len(head) + [1] * (len(ids) + 1)], dtype=np.int64)
         words, checks = self._session.run(None, {"ids": row, "mask": np.ones_like(row), "types": types})
         chances = _softmax(checks[0].reshape(-1, 3))
-        asserts = {c: float(chances[n, 1]) for n, c in enumerate(self._checks)}
-        denies = {c: float(chances[n, 2]) for n, c in enumerate(self._checks)}
+        asserts = dict(zip(self._checks, chances[:, 1].tolist(), strict=True))
+        denies = dict(zip(self._checks, chances[:, 2].tolist(), strict=True))
         own = _by_word(words[0][len(head) : len(head) + len(ids)], plain, offsets, 1 + len(self._actions),
                        len(self._statuses))  # fmt: skip
         offsets = [
@@ -186,7 +186,8 @@ class Reader:
                     subject=(offsets[near[0]][0], offsets[near[1] - 1][1]) if near else None,
                 )
             )
-        return tuple(out), tuple((a, b, float(1 - value[n, 0])) for n, (a, b) in enumerate(offsets))
+        chances = (1 - value[:, 0]).tolist()
+        return tuple(out), tuple((a, b, chance) for (a, b), chance in zip(offsets, chances, strict=True))
 
 
 def _by_word(scores: Any, line: str, offsets: Sequence[tuple[int, int]], acts: int, statuses: int) -> Any:

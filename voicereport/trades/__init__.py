@@ -23,9 +23,9 @@ T = TypeVar("T")
 _TRADE_KEYS = ["id", "title", "units", "kinds", "job_types"]
 
 
-@dataclass(frozen=True, kw_only=True, slots=True)
+@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
 class Trade:
-    """One trade pack, loaded and found faultless."""
+    """One trade pack, loaded and found faultless. Equal to itself alone."""
 
     id: str
     title: str
@@ -38,7 +38,7 @@ class Trade:
     limits: Limits | None  #: None where the pack has no limits.toml
     folder: Path
     repairs: Repairs = field(default_factory=Repairs)  #: how its words are repaired where they were misheard
-    _claim_screen: Screen = field(init=False, repr=False, compare=False)
+    _claim_screen: Screen = field(init=False, repr=False)
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "_claim_screen", screen_of(self.claims))

@@ -171,20 +171,26 @@ def lex(tokens: Sequence[str]) -> tuple[Lexeme, ...]:
         if body.lower() in _HESITATIONS and out and out[-1].word in _GOES_ON:
             out[-1] = replace(out[-1], broken=False)  # "two hundred and, er, eighty two"
             continue
-        broken = any(c in _BREAKING for c in tail)
+        broken = not _BREAKING.isdisjoint(tail)
         if broken and tail == "." and len(body) == 1 and body.isalpha():
             broken = False  # "P. S. I." is spelled out
         if body.endswith("-") and len(body) > 1:
             body, broken = body.rstrip("-"), True
-        pieces = _pieces(body)
-        for n, piece in enumerate(pieces):
-            last = n == len(pieces) - 1
-            out.append(Lexeme(word=piece.word, raw=piece.raw, token=index, broken=broken and last,
-                              written=piece.written, kind=piece.kind, attached=piece.attached))  # fmt: skip
+        out += _placed(body, index, broken)
     return tuple(
         _pronounced(out, n) if lexeme.word in _PRONOUNCED else _point(out, n) if lexeme.word == "comma" else lexeme
         for n, lexeme in enumerate(out)
     )
+
+
+@lru_cache(maxsize=20_000)
+def _placed(body: str, index: int, broken: bool) -> tuple[Lexeme, ...]:
+    """The lexemes of token `index`; broken: punctuation after it ends the phrase."""
+    pieces = _pieces(body)
+    return tuple(
+        Lexeme(word=piece.word, raw=piece.raw, token=index, broken=broken and n == len(pieces), written=piece.written,
+               kind=piece.kind, attached=piece.attached) for n, piece in enumerate(pieces, 1)
+    )  # fmt: skip
 
 
 def _point(lexemes: Sequence[Lexeme], n: int) -> Lexeme:
