@@ -10,7 +10,7 @@ from functools import lru_cache
 from voicereport.statements.announced import Heard, text_of
 from voicereport.statements.clocked import MINUTES, clocked, stays
 from voicereport.statements.commitment import Commitment
-from voicereport.statements.tables import told_tables
+from voicereport.statements.tables import tells, told_tables
 from voicereport.statements.tokens import Sentence, sentences
 from voicereport.statements.values import Identity
 from voicereport.transcript import span
@@ -39,15 +39,15 @@ def labour(sentence: Sentence, commitment: Commitment, before: Heard | None = No
     if not _tells_time(sentence):
         return ()
     table, text = told_tables()["labour"], sentence.text
-    if table["never"].search(text) or (sentence.question and "put" not in text):
+    if tells("labour", "never", text) or (sentence.question and "put" not in text):
         return ()
     told = _time_anew(sentence, before)
     if told is None:
-        strong = table["strong"].search(text) is not None
-        asked_for = strong and table["asked_for"].search(text) is not None
+        strong = tells("labour", "strong", text)
+        asked_for = strong and tells("labour", "asked_for", text)
         if (commitment.status == "advised" and not asked_for) or (commitment.status == "planned" and not strong):
             return ()
-        told = clocked(sentence, asked=_asked(before))
+        told = clocked(sentence, asked=_asked(before)) if stays(sentence) is not None else None
         if told is None:
             told = _strong(sentence) if strong else _middling(sentence) or _alone(sentence, before)
     if told is None or not _LEAST <= told <= _MOST:
@@ -68,7 +68,7 @@ def _asked(before: Heard | None) -> bool:
         return False
     table, text = told_tables()["labour"], before.sentence.text
     asks = before.sentence.question and table["asks"].search(text)
-    return bool(asks or table["strong"].search(text)) and len(before.sentence.words) <= _SHORT
+    return bool(asks or tells("labour", "strong", text)) and len(before.sentence.words) <= _SHORT
 
 
 def is_alone(sentence: Sentence) -> bool:
@@ -186,10 +186,10 @@ def _said_anew(sentence: Sentence, one: _Time, last: _Time) -> bool:
 def _middling(sentence: Sentence) -> float | None:
     """The time of a sentence that may speak of the time worked, and of nothing that takes time besides."""
     table = told_tables()["labour"]
-    if table["unless"].search(sentence.text):
+    every = _times(sentence)
+    if not every or table["unless"].search(sentence.text):
         return None
     total = any(table[name].search(sentence.text) for name in ("total", "whole"))
-    every = _times(sentence)
     times = [t for t in every if total or table["middling"].search(_around(sentence, t))]
     if not times or _others(sentence):
         return None

@@ -40,7 +40,8 @@ class Screen:
     def may_match(self, text: str) -> list[int]:
         """The places of the expressions that may find something in `text`, in their order; the others find nothing."""
         plain, letters = _looked_at(text)
-        found = {place for four in letters for string, place in self._strings.get(four, ()) if string in plain}
+        near = self._strings.keys() & letters
+        found = {place for four in near for string, place in self._strings[four] if string in plain}
         return sorted(found.union(self._always))
 
 
