@@ -59,7 +59,7 @@ def labour(sentence: Sentence, commitment: Commitment, before: Heard | None = No
 
 def _tells_time(sentence: Sentence) -> bool:
     """True where a sentence says any number or time at all."""
-    return bool(_times(sentence) or find_numbers(_plain(sentence.words)) or stays(sentence))
+    return bool(_times(sentence) or find_numbers(_plain(sentence)) or stays(sentence))
 
 
 def _asked(before: Heard | None) -> bool:
@@ -77,19 +77,20 @@ def is_alone(sentence: Sentence) -> bool:
     return not any(table[name].search(sentence.text) for name in ("strong", "middling", "whole", "correction"))
 
 
-def _plain(words: Sequence[str]) -> list[str]:
+@lru_cache(maxsize=8)
+def _plain(sentence: Sentence) -> tuple[str, ...]:
     """The words for the number grammar: no owner's ending, and no number in "that one"."""
     out: list[str] = []
-    for word in words:
+    for word in sentence.words:
         pronoun = word.lower() == "one" and out and out[-1].lower() in {"that", "this"}
         out.append("thing" if pronoun else _OWN.sub(r"\1", word))
-    return out
+    return tuple(out)
 
 
 @lru_cache(maxsize=8)
 def _times(sentence: Sentence) -> tuple[_Time, ...]:
     """The times of a sentence, a shorter one that is taken off already subtracted."""
-    words = _plain(sentence.words)
+    words = _plain(sentence)
     out: list[_Time] = []
     for found in find_quantities(words):
         if found.quantity != "time" or found.value is None or found.unit not in MINUTES:
@@ -165,7 +166,7 @@ def _introducing(sentence: Sentence, time: _Time) -> str:
 def _hours_anew(sentence: Sentence, last: _Time) -> float | None:
     """ "Two hours, less the lunch, so one and a half": hours without their name, as what it comes to, at the end."""
     table = told_tables()["labour"]
-    number = next((n for n in reversed(find_numbers(_plain(sentence.words))) if n.first >= last.last), None)
+    number = next((n for n in reversed(find_numbers(_plain(sentence))) if n.first >= last.last), None)
     if number is None or not table["so"].search(text_of(sentence, last.last, number.first)):
         return None
     after = text_of(sentence, number.last, len(sentence.words))
@@ -202,7 +203,7 @@ def _middling(sentence: Sentence) -> float | None:
 
 def _others(sentence: Sentence) -> bool:
     """True where something else than time is measured in the sentence."""
-    return any(q.quantity != "time" and q.unit for q in find_quantities(_plain(sentence.words)))
+    return any(q.quantity != "time" and q.unit for q in find_quantities(_plain(sentence)))
 
 
 def _alone(sentence: Sentence, before: Heard | None) -> float | None:
@@ -245,7 +246,7 @@ def _measures_on(sentence: Sentence) -> bool:
     table = told_tables()["labour"]
     if not following or table["correction"].search(following[0].text):
         return False
-    words, told_times = _plain(following[0].words), not table["unless"].search(following[0].text)
+    words, told_times = _plain(following[0]), not table["unless"].search(following[0].text)
     times = [q for q in find_quantities(words) if q.quantity == "time" and told_times]
     numbers = [n for n in find_numbers(words) if n.style != "ordinal"]
     return any(not any(t.first <= n.first < t.last for t in times) for n in numbers)
@@ -253,8 +254,8 @@ def _measures_on(sentence: Sentence) -> bool:
 
 def _bare(sentence: Sentence) -> float | None:
     """ "Labour, thirty five": minutes without their name, after a word that speaks of the time worked."""
-    numbers = find_numbers(_plain(sentence.words))
-    if not numbers or _others(sentence) or find_quantities(_plain(sentence.words)):
+    numbers = find_numbers(_plain(sentence))
+    if not numbers or _others(sentence) or find_quantities(_plain(sentence)):
         return None
     number, lead = numbers[-1], text_of(sentence, 0, numbers[0].first)
     if len(numbers) > 2 or (len(numbers) == 2 and not _anew(sentence, numbers[0].last, number.first)):
@@ -284,7 +285,7 @@ def _time_anew(sentence: Sentence, before: Heard | None) -> float | None:
     times = [t for t in _times(sentence) if not table["travel"].search(_around(sentence, t))]
     if times:
         return (times[-1] if _said_anew(sentence, times[0], times[-1]) else times[0]).minutes
-    numbers = find_numbers(_plain(sentence.words))
+    numbers = find_numbers(_plain(sentence))
     if not numbers or _others(sentence):
         return None
     value, hours = float(numbers[-1].value), "hour" in before.sentence.text

@@ -13,6 +13,7 @@ from functools import lru_cache
 from itertools import product
 from typing import Any
 
+_LEAST = 3  #: letters of the shortest string that is looked for
 _LETTERS = 4  #: that are looked for together, before the strings that they are of
 _MOST = 64  #: strings that one stretch of an expression may be written out as
 _SPREAD = 12.0  #: how many times rarer a string is for each letter more, roughly
@@ -25,24 +26,27 @@ _NOTHING = frozenset({""})
 class Screen:
     """Several expressions, and which of them may match a text at all. Raises re.error."""
 
-    __slots__ = ("_always", "_strings")
+    __slots__ = ("_always", "_short", "_strings")
 
     def __init__(self, patterns: Iterable[str]) -> None:
         self._always: list[int] = []
+        self._short: list[tuple[str, int]] = []  #: a string with fewer letters, and the expression's place
         self._strings: dict[str, list[tuple[str, int]]] = {}  #: by letters of it: a string, and the expression's place
         for place, pattern in enumerate(patterns):
             needed = needed_strings(pattern)
             if needed is None:
                 self._always.append(place)
             for string in sorted(needed or ()):
-                self._strings.setdefault(_rarest_letters(string), []).append((string, place))
+                short = len(string) < _LETTERS
+                same = self._short if short else self._strings.setdefault(_rarest_letters(string), [])
+                same.append((string, place))
 
     def may_match(self, text: str) -> list[int]:
         """The places of the expressions that may find something in `text`, in their order; the others find nothing."""
         plain, letters = _looked_at(text)
         near = self._strings.keys() & letters
         found = {place for four in near for string, place in self._strings[four] if string in plain}
-        return sorted(found.union(self._always))
+        return sorted(found.union(self._always, (place for string, place in self._short if string in plain)))
 
 
 @lru_cache(maxsize=256)
@@ -110,10 +114,10 @@ def _written_out(kind: Any, value: Any) -> frozenset[str] | None:
         return frozenset(chr(v) for _, v in value) if all(k is parser.LITERAL for k, _ in value) else None
     if kind is parser.AT:
         return frozenset({"" if value is parser.AT_NON_BOUNDARY else _EDGE})
+    if kind is parser.FAILURE or (kind is parser.ASSERT_NOT and not len(value[1])):
+        return frozenset()  # "(?!)": nothing matches
     if kind in (parser.ASSERT, parser.ASSERT_NOT):
         return _NOTHING  # they take up no letter
-    if kind is parser.FAILURE:
-        return frozenset()  # nothing matches
     if kind is parser.SUBPATTERN:
         return None if value[1] & re.IGNORECASE else _all_of(value[3])
     if kind is parser.BRANCH:
@@ -144,7 +148,7 @@ def _joined(one: frozenset[str], other: frozenset[str]) -> frozenset[str]:
 def _finished(stretch: frozenset[str]) -> frozenset[str] | None:
     """The strings with blanks for what belongs to no word, and for the edges that they begin and end at."""
     out = frozenset(_plain(string) for string in stretch)
-    return out if all(len(string) >= _LETTERS for string in out) else None
+    return out if all(len(string) >= _LEAST for string in out) else None
 
 
 def _plain(string: str) -> str:
