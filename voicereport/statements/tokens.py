@@ -83,7 +83,7 @@ def sentences(segment: Segment, visit: int) -> tuple[Sentence, ...]:
     return tuple(out)
 
 
-@dataclass(frozen=True, kw_only=True, slots=True)
+@dataclass(frozen=True, kw_only=True)
 class Clause:
     """Tokens [first, last) of a sentence; `joint` is the word or mark that began it."""
 
@@ -92,11 +92,11 @@ class Clause:
     last: int
     joint: str
 
-    @property
+    @cached_property
     def tokens(self) -> tuple[Token, ...]:
         return self.sentence.tokens[self.first : self.last]
 
-    @property
+    @cached_property
     def text(self) -> str:
         return " ".join(t.text for t in self.tokens)
 

@@ -6,6 +6,7 @@ import re
 import tomllib
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
+from functools import lru_cache
 from pathlib import Path
 from typing import Any, get_args
 
@@ -27,6 +28,7 @@ _IRREGULAR = {"shelves": "shelf", "halves": "half", "feet": "foot", "boxes": "bo
               "cases": "case", "lenses": "lens", "ties": "tie"}  # fmt: skip
 
 
+@lru_cache(maxsize=20_000)
 def singular(word: str) -> str:
     """The singular of an English noun, lower case; a word that is none comes back as it is."""
     if word in _AS_IS or len(word) < 4:
