@@ -63,6 +63,8 @@ def test_what_is_made_to_match_is_never_ruled_out(data: st.DataObject, pattern: 
         (r"(?=.*\bline\b)\w+", {" line "}),
         (r"plugs? \w+ off\b", {"plug ", "plugs "}),
         ("(?i)plug", None),
+        ("(?a)plug", None),
+        ("(?i:plug)", None),
         (r"\w+", None),
         ("(?!)", set()),
     ],

@@ -69,7 +69,7 @@ def needed_strings(pattern: str) -> frozenset[str] | None:
     r"(turned|switched) it\\b" needs "turned it " or "switched it ".
     """
     tree = parser.parse(pattern)
-    return None if tree.state.flags & re.IGNORECASE else _of_row(tree)
+    return None if tree.state.flags & ~re.UNICODE else _of_row(tree)  # of flags nothing is known here
 
 
 def _of_row(items: Iterable[tuple[Any, Any]], before: frozenset[str] = _NOTHING) -> frozenset[str] | None:
@@ -92,7 +92,7 @@ def _of_row(items: Iterable[tuple[Any, Any]], before: frozenset[str] = _NOTHING)
 
 def _of_item(kind: Any, value: Any, before: frozenset[str]) -> frozenset[str] | None:
     if kind is parser.SUBPATTERN:
-        return None if value[1] & re.IGNORECASE else _of_row(value[3], before)
+        return None if value[1] else _of_row(value[3], before)
     if kind in (parser.MAX_REPEAT, parser.MIN_REPEAT):
         return _of_row(value[2], before) if value[0] else None
     if kind is parser.BRANCH:
@@ -119,7 +119,7 @@ def _written_out(kind: Any, value: Any) -> frozenset[str] | None:
     if kind in (parser.ASSERT, parser.ASSERT_NOT):
         return _NOTHING  # they take up no letter
     if kind is parser.SUBPATTERN:
-        return None if value[1] & re.IGNORECASE else _all_of(value[3])
+        return None if value[1] else _all_of(value[3])
     if kind is parser.BRANCH:
         ways = [_all_of(items) for items in value[1]]
         every = frozenset().union(*(way for way in ways if way is not None))
