@@ -62,6 +62,7 @@ def _rarest_letters(string: str) -> str:
     return min(runs, key=lambda run: sum(_RARE_FIRST.find(letter) for letter in run))
 
 
+@lru_cache(maxsize=1024)
 def needed_strings(pattern: str) -> frozenset[str] | None:
     """Strings of which every match of `pattern` holds one, with what stands beside it; None where there are none.
 
