@@ -115,11 +115,13 @@ def matches(event: Event, term: Term, events: Iterable[Event], *, beside_s: floa
     """True where `term` holds for `event`, whatever its status (but for the statuses that the term names)."""
     if event.kind != term.kind:
         return False
-    wanted = ((term.actions, event.action), (term.claims, event.claim), (term.quantities, event.quantity),
-              (term.stages, event.stage), (term.statuses, event.status), (term.parts, event.name))  # fmt: skip
-    if any(allowed and value not in allowed for allowed, value in wanted):
+    if (term.actions and event.action not in term.actions) or (term.claims and event.claim not in term.claims):
         return False
-    words = event.words()
+    if (term.quantities and event.quantity not in term.quantities) or (term.stages and event.stage not in term.stages):
+        return False
+    if (term.statuses and event.status not in term.statuses) or (term.parts and event.name not in term.parts):
+        return False
+    words = event.words() if term.words or term.not_words else frozenset()
     if (term.classes and not term.classes & event.classes) or term.not_classes & event.classes:
         return False
     if (term.words and not term.words & words) or term.not_words & words:

@@ -75,27 +75,29 @@ def bare_request(text: str, after: Does | None, phrases: Phrases) -> bool:
 def _call(told: Sequence[_Token], at: int, phrases: Phrases) -> tuple[int, bool]:
     """How many tokens from `at` on are a call word, 0 = none; and whether it is as written in the settings."""
     for group, sure in ((phrases.call, True), (phrases.heard_as, False)):
-        for call in _longest_first(group):
-            if call[0] == told[at].text and tuple(t.text for t in told[at : at + len(call)]) == call:
+        begun = [call for call in group if call[0] == told[at].text]
+        for call in sorted(begun, key=len, reverse=True):
+            if tuple(t.text for t in told[at : at + len(call)]) == call:
                 return len(call), sure
     return _like_call(told, at, phrases), False
-
-
-@lru_cache(maxsize=8)
-def _longest_first(calls: tuple[Tokens, ...]) -> tuple[Tokens, ...]:
-    return tuple(sorted(calls, key=len, reverse=True))
 
 
 def _like_call(told: Sequence[_Token], at: int, phrases: Phrases) -> int:
     """How many tokens from `at` on are a call word but for a letter or two, however they are parted; 0 = none."""
     from rapidfuzz.fuzz import ratio
 
-    calls = [joined for call in phrases.call if len(joined := "".join(call)) >= _LONG_CALL]
+    calls = _long_calls(phrases.call)
     for length in (1, 2):
-        said = "".join(t.text for t in told[at : at + length])
+        said = "".join([t.text for t in told[at : at + length]])
         if len(told) - at >= length and any(ratio(said, call, score_cutoff=_LIKE_CALL) for call in calls):
             return length
     return 0
+
+
+@lru_cache(maxsize=8)
+def _long_calls(calls: tuple[Tokens, ...]) -> tuple[str, ...]:
+    """Call words that are long enough to be known where they are spelled otherwise, each as one word."""
+    return tuple(joined for call in calls if len(joined := "".join(call)) >= _LONG_CALL)
 
 
 def _free(told: Sequence[_Token], at: int, words: Sequence[Word], phrases: Phrases) -> bool:

@@ -78,7 +78,7 @@ class Phrases:
 def tokens(text: str) -> Tokens:
     """The words of a text, lower case, without punctuation, short forms written out."""
     plain = text.lower().replace("’", "'")
-    for short, full in _SPELLED_OUT:
+    for short, full in _SPELLED_OUT if "'" in plain else ():
         plain = re.sub(rf"\b{short}\b", full, plain)
     return tuple(bare for word in plain.split() if (bare := word.strip(string.punctuation)))
 

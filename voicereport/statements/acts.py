@@ -408,7 +408,7 @@ def phrase_acts(
     taken: set[int] = set()
     for n, clause in enumerate(parts):
         text = clause.text
-        for phrase in words.phrases:
+        for phrase in words.phrases_for(text):
             match = phrase.pattern.search(text)
             if match is None or (phrase.unless and phrase.unless.search(text)):
                 continue

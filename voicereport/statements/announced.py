@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from itertools import pairwise
 from typing import Literal
 
@@ -55,16 +56,15 @@ class Announced:
     weak: bool = False
 
 
-def announcements(sentence: Sentence) -> list[Announced]:
+@lru_cache(maxsize=8)
+def announcements(sentence: Sentence) -> tuple[Announced, ...]:
     """What announces a field, in the order of speech; two fields announced together announce neither."""
     out: list[Announced] = []
     for table in ("fields", "weak"):
         for field in FIELDS:
-            if _is_alike(sentence, field):
-                continue
-            out += [
-                a for a in _found(sentence, table, field) if not any(a.first < o.last and o.first < a.last for o in out)
-            ]
+            found = list(_found(sentence, table, field))
+            if found and not _is_alike(sentence, field):
+                out += [a for a in found if not any(a.first < o.last and o.first < a.last for o in out)]
     out.sort(key=lambda a: a.first)
     joint = {
         n
@@ -72,7 +72,7 @@ def announcements(sentence: Sentence) -> list[Announced]:
         if one.field != two.field
         and all(bare(w) in {"and", "the", "its"} for w in sentence.words[one.last : two.first])
     }
-    return [a for n, a in enumerate(out) if n not in joint and n - 1 not in joint]
+    return tuple(a for n, a in enumerate(out) if n not in joint and n - 1 not in joint)
 
 
 def _is_alike(sentence: Sentence, field: Name) -> bool:
@@ -131,7 +131,7 @@ def value_after(words: Sequence[str], place: Announced) -> Identifier | None:
 
 def value_before(sentence: Sentence, place: Announced, begin: int) -> Identifier | None:
     """The value that ends just before an announcement, or with nothing but small words between ("... is the model")."""
-    table, words, end = told_tables()["between"], sentence.words, place.first
+    table, words, end = told_tables()["between"], list(sentence.words), place.first
     while end > begin and table["any"].search(bare(words[end - 1])) and not _capital(words[end - 1]):
         end -= 1
     words[end - 1 : end] = [_CLITIC.sub("", w) for w in words[end - 1 : end]]

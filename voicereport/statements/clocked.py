@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import lru_cache
 
 from voicereport.statements.announced import text_of
 from voicereport.statements.tables import told_tables
 from voicereport.statements.tokens import Sentence
-from voicereport.wording.clock import ClockTime, clock_time, minutes_between
+from voicereport.wording.clock import ClockTime, begins_time, clock_time, minutes_between
 from voicereport.wording.quantities import find_quantities
 
 _APART = 6  #: words between two times at most
@@ -16,7 +17,7 @@ MINUTES = {"min": 1.0, "h": 60.0}  #: in a unit of time (UCUM)
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
-class _Stay:
+class Stay:
     """Two times of the clock, the second after the first. told: they are said to be when the speaker came and left."""
 
     start: ClockTime
@@ -30,7 +31,7 @@ def clocked(sentence: Sentence, *, asked: bool) -> float | None:
     asked: the sentence before it spoke of the time worked, and left it open.
     """
     table, text = told_tables()["clocked"], sentence.text
-    stay = next(_stays(sentence), None)
+    stay = stays(sentence)
     if stay is None or table["never"].search(text):
         return None
     lead = text_of(sentence, 0, stay.start.first)
@@ -50,7 +51,7 @@ def clocked(sentence: Sentence, *, asked: bool) -> float | None:
     return minutes - breaks
 
 
-def _comes_to(sentence: Sentence, stay: _Stay, minutes: int | None) -> bool:
+def _comes_to(sentence: Sentence, stay: Stay, minutes: int | None) -> bool:
     """True where nothing but the two times is said, and what they come to ("from nine till ten, so an hour")."""
     words, so = sentence.words, told_tables()["labour"]["so"]
     found = [q for q in find_quantities(words) if q.first >= stay.end.last]
@@ -62,9 +63,17 @@ def _comes_to(sentence: Sentence, stay: _Stay, minutes: int | None) -> bool:
     return said == minutes and so.search(near) is not None and not told_tables()["clocked"]["other"].search(lead)
 
 
-def _stays(sentence: Sentence) -> Iterator[_Stay]:
+@lru_cache(maxsize=8)
+def stays(sentence: Sentence) -> Stay | None:
+    """The first two clock times of a sentence that one came and left at, or that are said as from one to the other."""
+    return next(_stays(sentence), None)
+
+
+def _stays(sentence: Sentence) -> Iterator[Stay]:
     table, words = told_tables()["clocked"], sentence.words
     for at in range(len(words)):
+        if not begins_time(words[at]):
+            continue
         lead = text_of(sentence, 0, at)
         start = clock_time(words, at, split=table["from"].search(lead) is not None)
         if start is None:
@@ -79,11 +88,11 @@ def _stays(sentence: Sentence) -> Iterator[_Stay]:
             told = own and table["left"].search(between) is not None
             spanned = table["to"].search(between) or (table["between"].search(lead) and between == "and")
             if told or spanned:
-                yield _Stay(start=start, end=end, told=told)
+                yield Stay(start=start, end=end, told=told)
             break
 
 
-def _breaks(sentence: Sentence, stay: _Stay) -> float | None:
+def _breaks(sentence: Sentence, stay: Stay) -> float | None:
     """Minutes that are taken off; None where a time is said that is no break: it is the time worked itself."""
     table, so = told_tables()["clocked"], told_tables()["labour"]["so"]
     taken, last = 0.0, stay.end.last

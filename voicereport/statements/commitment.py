@@ -25,7 +25,7 @@ ASSERTED = Commitment(status="done", why="assertion")
 
 def cue_of(text: str, words: Words, *, sentence_only: bool = False) -> Commitment | None:
     """The first cue that a clause, or with sentence_only a sentence, matches."""
-    for cue in words.cues:
+    for cue in words.cues_for(text):
         if sentence_only and not cue.sentence:
             continue
         match = cue.pattern.search(text)

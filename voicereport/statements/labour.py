@@ -5,11 +5,12 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 from voicereport.statements.announced import Heard, text_of
-from voicereport.statements.clocked import MINUTES, clocked
+from voicereport.statements.clocked import MINUTES, clocked, stays
 from voicereport.statements.commitment import Commitment
-from voicereport.statements.tables import told_tables
+from voicereport.statements.tables import tells, told_tables
 from voicereport.statements.tokens import Sentence, sentences
 from voicereport.statements.values import Identity
 from voicereport.transcript import span
@@ -35,16 +36,18 @@ class _Time:
 
 def labour(sentence: Sentence, commitment: Commitment, before: Heard | None = None) -> tuple[Identity, ...]:
     """The time worked, in minutes. before: the last sentence, whose time this one may say anew."""
+    if not _tells_time(sentence):
+        return ()
     table, text = told_tables()["labour"], sentence.text
-    if table["never"].search(text) or (sentence.question and "put" not in text):
+    if tells("labour", "never", text) or (sentence.question and "put" not in text):
         return ()
     told = _time_anew(sentence, before)
     if told is None:
-        strong = table["strong"].search(text) is not None
-        asked_for = strong and table["asked_for"].search(text) is not None
+        strong = tells("labour", "strong", text)
+        asked_for = strong and tells("labour", "asked_for", text)
         if (commitment.status == "advised" and not asked_for) or (commitment.status == "planned" and not strong):
             return ()
-        told = clocked(sentence, asked=_asked(before))
+        told = clocked(sentence, asked=_asked(before)) if stays(sentence) is not None else None
         if told is None:
             told = _strong(sentence) if strong else _middling(sentence) or _alone(sentence, before)
     if told is None or not _LEAST <= told <= _MOST:
@@ -54,13 +57,18 @@ def labour(sentence: Sentence, commitment: Commitment, before: Heard | None = No
     return (Identity(field="labour_min", value=told, span=where, visit=sentence.visit, total=total),)
 
 
+def _tells_time(sentence: Sentence) -> bool:
+    """True where a sentence says any number or time at all."""
+    return bool(_times(sentence) or find_numbers(_plain(sentence)) or stays(sentence))
+
+
 def _asked(before: Heard | None) -> bool:
     """True where the last sentence spoke of the time worked, and said none."""
     if before is None or any(i.field == "labour_min" for i in before.found) or _times(before.sentence):
         return False
     table, text = told_tables()["labour"], before.sentence.text
     asks = before.sentence.question and table["asks"].search(text)
-    return bool(asks or table["strong"].search(text)) and len(before.sentence.words) <= _SHORT
+    return bool(asks or tells("labour", "strong", text)) and len(before.sentence.words) <= _SHORT
 
 
 def is_alone(sentence: Sentence) -> bool:
@@ -69,18 +77,20 @@ def is_alone(sentence: Sentence) -> bool:
     return not any(table[name].search(sentence.text) for name in ("strong", "middling", "whole", "correction"))
 
 
-def _plain(words: Sequence[str]) -> list[str]:
+@lru_cache(maxsize=8)
+def _plain(sentence: Sentence) -> tuple[str, ...]:
     """The words for the number grammar: no owner's ending, and no number in "that one"."""
     out: list[str] = []
-    for word in words:
+    for word in sentence.words:
         pronoun = word.lower() == "one" and out and out[-1].lower() in {"that", "this"}
         out.append("thing" if pronoun else _OWN.sub(r"\1", word))
-    return out
+    return tuple(out)
 
 
-def _times(sentence: Sentence) -> list[_Time]:
+@lru_cache(maxsize=8)
+def _times(sentence: Sentence) -> tuple[_Time, ...]:
     """The times of a sentence, a shorter one that is taken off already subtracted."""
-    words = _plain(sentence.words)
+    words = _plain(sentence)
     out: list[_Time] = []
     for found in find_quantities(words):
         if found.quantity != "time" or found.value is None or found.unit not in MINUTES:
@@ -93,7 +103,7 @@ def _times(sentence: Sentence) -> list[_Time]:
         out.append(_Time(minutes, found.first, found.last, *_clause(words, found.first, found.last)))
     if (at := _the_hour(sentence)) is not None and not any(t.first <= at < t.last for t in out):
         out.append(_Time(60.0, at, at + 1, *_clause(words, at, at + 1)))
-    return out
+    return tuple(out)
 
 
 def _the_hour(sentence: Sentence) -> int | None:
@@ -156,7 +166,7 @@ def _introducing(sentence: Sentence, time: _Time) -> str:
 def _hours_anew(sentence: Sentence, last: _Time) -> float | None:
     """ "Two hours, less the lunch, so one and a half": hours without their name, as what it comes to, at the end."""
     table = told_tables()["labour"]
-    number = next((n for n in reversed(find_numbers(_plain(sentence.words))) if n.first >= last.last), None)
+    number = next((n for n in reversed(find_numbers(_plain(sentence))) if n.first >= last.last), None)
     if number is None or not table["so"].search(text_of(sentence, last.last, number.first)):
         return None
     after = text_of(sentence, number.last, len(sentence.words))
@@ -177,10 +187,10 @@ def _said_anew(sentence: Sentence, one: _Time, last: _Time) -> bool:
 def _middling(sentence: Sentence) -> float | None:
     """The time of a sentence that may speak of the time worked, and of nothing that takes time besides."""
     table = told_tables()["labour"]
-    if table["unless"].search(sentence.text):
+    every = _times(sentence)
+    if not every or table["unless"].search(sentence.text):
         return None
     total = any(table[name].search(sentence.text) for name in ("total", "whole"))
-    every = _times(sentence)
     times = [t for t in every if total or table["middling"].search(_around(sentence, t))]
     if not times or _others(sentence):
         return None
@@ -193,7 +203,7 @@ def _middling(sentence: Sentence) -> float | None:
 
 def _others(sentence: Sentence) -> bool:
     """True where something else than time is measured in the sentence."""
-    return any(q.quantity != "time" and q.unit for q in find_quantities(_plain(sentence.words)))
+    return any(q.quantity != "time" and q.unit for q in find_quantities(_plain(sentence)))
 
 
 def _alone(sentence: Sentence, before: Heard | None) -> float | None:
@@ -236,7 +246,7 @@ def _measures_on(sentence: Sentence) -> bool:
     table = told_tables()["labour"]
     if not following or table["correction"].search(following[0].text):
         return False
-    words, told_times = _plain(following[0].words), not table["unless"].search(following[0].text)
+    words, told_times = _plain(following[0]), not table["unless"].search(following[0].text)
     times = [q for q in find_quantities(words) if q.quantity == "time" and told_times]
     numbers = [n for n in find_numbers(words) if n.style != "ordinal"]
     return any(not any(t.first <= n.first < t.last for t in times) for n in numbers)
@@ -244,8 +254,8 @@ def _measures_on(sentence: Sentence) -> bool:
 
 def _bare(sentence: Sentence) -> float | None:
     """ "Labour, thirty five": minutes without their name, after a word that speaks of the time worked."""
-    numbers = find_numbers(_plain(sentence.words))
-    if not numbers or _others(sentence) or find_quantities(_plain(sentence.words)):
+    numbers = find_numbers(_plain(sentence))
+    if not numbers or _others(sentence) or find_quantities(_plain(sentence)):
         return None
     number, lead = numbers[-1], text_of(sentence, 0, numbers[0].first)
     if len(numbers) > 2 or (len(numbers) == 2 and not _anew(sentence, numbers[0].last, number.first)):
@@ -275,7 +285,7 @@ def _time_anew(sentence: Sentence, before: Heard | None) -> float | None:
     times = [t for t in _times(sentence) if not table["travel"].search(_around(sentence, t))]
     if times:
         return (times[-1] if _said_anew(sentence, times[0], times[-1]) else times[0]).minutes
-    numbers = find_numbers(_plain(sentence.words))
+    numbers = find_numbers(_plain(sentence))
     if not numbers or _others(sentence):
         return None
     value, hours = float(numbers[-1].value), "hour" in before.sentence.text

@@ -34,14 +34,16 @@ def mended(sentence: Sentence, before: Heard | None) -> Heard | None:
     """The sentence where it says the value of the one before anew, in part or in whole, or goes on with it."""
     if before is None or sentence.question or announcements(sentence):
         return None
-    if _takes_back(sentence) and (before.found or before.parts):
+    if (before.found or before.parts) and _takes_back(sentence):
         return Heard(sentence=sentence, amends=before)
     lead = ["no,"] if before.amends is not None else []
     before, words = before.amends or before, [*lead, *sentence.words]
+    old = _said(before)
+    if old is None:
+        return None
     anew = corrects(words)
     goes_on = told_tables()["announced"]["goes_on"].search(sentence.text) is not None
-    old = _said(before) if anew or goes_on else None
-    if old is None or not (anew or old.ends):
+    if not (anew or (goes_on and old.ends)):
         return None
     told = len(old.words) + len(lead)
     joined = [*old.words[:-1], old.words[-1].rstrip(".!,") + ",", *words]

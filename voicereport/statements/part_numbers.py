@@ -18,7 +18,7 @@ from voicereport.statements.announced import (
     value_before,
     words_of,
 )
-from voicereport.statements.tables import told_tables
+from voicereport.statements.tables import tells, told_tables
 from voicereport.statements.tokens import Sentence
 from voicereport.wording.identifiers import Identifier, begins_identifier, is_gas, read_identifier, read_in_full
 
@@ -27,8 +27,7 @@ _SIGNS_USED = 4  #: the least signs of a number beside a part that was used
 
 def part_numbers(sentence: Sentence, before: Heard | None = None) -> tuple[PartNumber, ...]:
     """The part numbers of a sentence, of parts fitted or at hand. before: the sentence before it."""
-    table = told_tables()["part_number"]
-    if table["not_fitted"].search(sentence.text):
+    if tells("part_number", "not_fitted", sentence.text):
         return ()
     named = _named(sentence)
     found = named or [f for f in (_unnamed(sentence, before),) if f is not None]
@@ -47,8 +46,9 @@ def _named(sentence: Sentence) -> list[Identifier]:
         match = table["number"].search(sentence.text)
         full = read_in_full(words, words_of(sentence, match)[1]) if match else None
         return [full[0]] if full is not None and full[1] else []
-    every = [words_of(sentence, m) for m in table["number"].finditer(sentence.text)]
-    if not every and (match := table["any"].search(sentence.text)):
+    number = tells("part_number", "number", sentence.text)
+    every = [words_of(sentence, m) for m in table["number"].finditer(sentence.text)] if number else []
+    if not every and tells("part_number", "any", sentence.text) and (match := table["any"].search(sentence.text)):
         every = [words_of(sentence, match)]
     out = []
     for n, (first, last) in enumerate(every):
@@ -56,7 +56,7 @@ def _named(sentence: Sentence) -> list[Identifier]:
         found = value_after(words[:end], Announced("part_number", first, last))
         if found is not None:
             out.append(found)
-    if not out and every and table["number"].search(sentence.text):
+    if not out and every and number:
         place = Announced("part_number", *every[0])
         out = [found for found in (value_before(sentence, place, 0),) if found is not None]
     return out
@@ -71,9 +71,9 @@ def _unnamed(sentence: Sentence, before: Heard | None) -> Identifier | None:
         found = value_announced(sentence, "part_number", len(words), named=named)
     if any(not a.weak for a in announcements(sentence)):
         return found
-    if found is None and table["new"].search(sentence.text):
+    if found is None and tells("part_number", "new", sentence.text):
         found = _of_new(sentence)
-    if found is None and table["used"].search(sentence.text) and not table["tool"].search(sentence.text):
+    if found is None and tells("part_number", "used", sentence.text) and not table["tool"].search(sentence.text):
         found = _of_new(sentence, apart=True)
     if found is None and before is not None and not before.parts and before.sentence.segment is sentence.segment:
         found = _of_new(sentence, whole=True) if table["new"].search(before.sentence.text) else None
@@ -82,7 +82,7 @@ def _unnamed(sentence: Sentence, before: Heard | None) -> Identifier | None:
 
 def announces_part(sentence: Sentence) -> bool:
     """ "Part number for the sheet.": the number follows in the next sentence."""
-    return told_tables()["part_number"]["number"].search(sentence.text) is not None and not sentence.question
+    return tells("part_number", "number", sentence.text) and not sentence.question
 
 
 def _of_new(sentence: Sentence, *, whole: bool = False, apart: bool = False) -> Identifier | None:

@@ -105,8 +105,8 @@ class Reader:
         types = np.array([[0] * len(head) + [1] * (len(ids) + 1)], dtype=np.int64)
         words, checks = self._session.run(None, {"ids": row, "mask": np.ones_like(row), "types": types})
         chances = _softmax(checks[0].reshape(-1, 3))
-        asserts = {c: float(chances[n, 1]) for n, c in enumerate(self._checks)}
-        denies = {c: float(chances[n, 2]) for n, c in enumerate(self._checks)}
+        asserts = dict(zip(self._checks, chances[:, 1].tolist(), strict=True))
+        denies = dict(zip(self._checks, chances[:, 2].tolist(), strict=True))
         own = _by_word(words[0][len(head) : len(head) + len(ids)], plain, offsets, 1 + len(self._actions),
                        len(self._statuses))  # fmt: skip
         offsets = [
@@ -124,9 +124,9 @@ class Reader:
     def _marks(self, words: np.ndarray, offsets: Sequence[tuple[int, int]]) -> tuple[Mark, ...]:
         a, s = 1 + len(self._actions), len(self._statuses)
         act, status = _softmax(words[:, :a]), _softmax(words[:, a : a + s])
-        role = words[:, a + s : a + s + _ROLES].argmax(1)
+        role = words[:, a + s : a + s + _ROLES].argmax(1).tolist()
         query, key = words[:, -2 * self._link : -self._link], words[:, -self._link :]
-        best = act.argmax(1)
+        best = act.argmax(1).tolist()
         things = _things(role)
         acts = _runs(best)
         linked: dict[int, list[tuple[int, int, int]]] = {n: [] for n in range(len(acts))}
@@ -139,7 +139,7 @@ class Reader:
                 linked[n].append((first, last, kind))
         out = []
         for n, (first, last) in enumerate(acts):
-            states = status[first:last].mean(0)
+            states = _mean(status[first:last])
 
             def spans(kind: int) -> tuple[tuple[int, int], ...]:
                 return tuple((offsets[f][0], offsets[e - 1][1]) for f, e, k in linked[n] if k == kind)  # noqa: B023
@@ -148,7 +148,7 @@ class Reader:
                 Mark(
                     action=self._actions[best[first] - 1],
                     status=self._statuses[int(states.argmax())],
-                    sure=float(act[first:last, best[first]].mean()),
+                    sure=float(_mean(act[first:last, best[first]])),
                     status_sure=float(states.max()),
                     first=offsets[first][0],
                     last=offsets[last - 1][1],
@@ -166,27 +166,33 @@ class Reader:
         wide = 1 + len(self._quantities)
         value, stage = _softmax(words[:, at : at + wide]), _softmax(words[:, at + wide : at + wide + len(self._stages)])
         own = at + wide + len(self._stages)
-        subject = words[:, own : own + 3].argmax(1)
+        subject = words[:, own : own + 3].argmax(1).tolist()
         query, key = words[:, -2 * self._link : -self._link], words[:, -self._link :]
-        best = value.argmax(1)
+        best = value.argmax(1).tolist()
         subjects = [(f, e) for f, e, _ in _things(subject)]
         out: list[Value] = []
         for k, j in _runs(best):
             near = max(subjects, key=lambda s: float(query[k] @ key[s[0]]), default=None)
             if near is not None and float(query[k] @ key[near[0]]) <= 0:
                 near = None
-            when = self._stages[int(stage[k:j].mean(0).argmax())]
+            when = self._stages[int(_mean(stage[k:j]).argmax())]
             out.append(
                 Value(
                     quantity=self._quantities[best[k] - 1],
-                    sure=float(value[k:j, best[k]].mean()),
+                    sure=float(_mean(value[k:j, best[k]])),
                     stage={"found": "as_found", "left": "as_left"}.get(when),  # type: ignore[arg-type]
                     first=offsets[k][0],
                     last=offsets[j - 1][1],
                     subject=(offsets[near[0]][0], offsets[near[1] - 1][1]) if near else None,
                 )
             )
-        return tuple(out), tuple((a, b, float(1 - value[n, 0])) for n, (a, b) in enumerate(offsets))
+        chances = (1 - value[:, 0]).tolist()
+        return tuple(out), tuple((a, b, chance) for (a, b), chance in zip(offsets, chances, strict=True))
+
+
+def _mean(scores: Any) -> Any:
+    """The mean over pieces, the first axis; of one piece, as most words are, the piece itself."""
+    return scores[0] if len(scores) == 1 else scores.mean(0)
 
 
 def _by_word(scores: Any, line: str, offsets: Sequence[tuple[int, int]], acts: int, statuses: int) -> Any:

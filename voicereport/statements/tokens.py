@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 from voicereport.statements.grammar import grammar
 from voicereport.transcript import Segment, Span, span
@@ -22,30 +23,30 @@ class Token:
     mark: str  #: punctuation after it: "", ",", ".", "?", ...
 
 
-@dataclass(frozen=True, kw_only=True, slots=True)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class Sentence:
-    """The tokens of one sentence, with the segment they stand in."""
+    """The tokens of one sentence, with the segment they stand in. Equal to itself alone."""
 
     segment: Segment
     tokens: tuple[Token, ...]
     visit: int
     question: bool
 
-    @property
+    @cached_property
     def text(self) -> str:
         """The sentence for expressions: lower case, without punctuation, clitics apart."""
         return " ".join(t.text for t in self.tokens)
 
-    @property
+    @cached_property
     def words(self) -> list[str]:
-        """The words as written, for the number grammar."""
+        """The words as written, for the number grammar. Not to be changed."""
         return [w.word for w in self.segment.words[self.first : self.last]]
 
-    @property
+    @cached_property
     def first(self) -> int:
         return self.tokens[0].word
 
-    @property
+    @cached_property
     def last(self) -> int:
         return self.tokens[-1].word + 1
 
@@ -82,7 +83,7 @@ def sentences(segment: Segment, visit: int) -> tuple[Sentence, ...]:
     return tuple(out)
 
 
-@dataclass(frozen=True, kw_only=True, slots=True)
+@dataclass(frozen=True, kw_only=True)
 class Clause:
     """Tokens [first, last) of a sentence; `joint` is the word or mark that began it."""
 
@@ -91,11 +92,11 @@ class Clause:
     last: int
     joint: str
 
-    @property
+    @cached_property
     def tokens(self) -> tuple[Token, ...]:
         return self.sentence.tokens[self.first : self.last]
 
-    @property
+    @cached_property
     def text(self) -> str:
         return " ".join(t.text for t in self.tokens)
 

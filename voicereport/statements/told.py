@@ -7,7 +7,7 @@ from typing import get_args
 from voicereport.statements.acts import located
 from voicereport.statements.commitment import Commitment
 from voicereport.statements.names import names_in
-from voicereport.statements.tables import told_tables
+from voicereport.statements.tables import tells, told_tables
 from voicereport.statements.tokens import Clause, Sentence
 from voicereport.statements.values import Lost, Noted, Told, Topic
 from voicereport.trades.words import Words
@@ -22,11 +22,10 @@ def topics(sentence: Sentence, commitment: Commitment) -> tuple[Told, ...]:
     if complains(sentence.text):
         hedge = commitment.why.startswith("hedge")
         return (Told(topic="complaint", text=here.quote, status="unclear" if hedge else "done", span=here),)
-    for topic, pattern in told_tables()["topics"].items():
-        unless = told_tables()["no_topics"].get(topic)
-        if unless is not None and unless.search(sentence.text):
+    for topic in told_tables()["topics"]:
+        if topic in told_tables()["no_topics"] and tells("no_topics", topic, sentence.text):
             continue
-        if pattern.search(sentence.text) and topic in get_args(Topic):
+        if tells("topics", topic, sentence.text) and topic in get_args(Topic):
             hedge = commitment.why.startswith("hedge") or (
                 topic == "cause" and commitment.status in {"unclear"} and not commitment.why.startswith("hearsay")
             )
@@ -39,16 +38,15 @@ def complains(text: str) -> bool:
 
     What a customer says of the supply, of what is to be done or of another appliance is no complaint.
     """
-    table = told_tables()["complaint"]
-    if table["elsewhere"].search(text):
+    if tells("complaint", "elsewhere", text):
         return False
-    if table["always"].search(text):
+    if tells("complaint", "always", text):
         return True
-    if table["unless"].search(text):
+    if tells("complaint", "unless", text):
         return False
-    said = table["person"].search(text) or table["source"].search(text)
-    history = table["history"].search(text) and table["plain"].search(text)
-    return bool(history or (said and table["symptom"].search(text)))
+    said = tells("complaint", "person", text) or tells("complaint", "source", text)
+    history = tells("complaint", "history", text) and tells("complaint", "plain", text)
+    return history or (said and tells("complaint", "symptom", text))
 
 
 def notes(

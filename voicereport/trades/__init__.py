@@ -10,10 +10,11 @@ from typing import Any, Literal, TypeVar, get_args
 
 from voicereport.errors import PackError
 from voicereport.paths import models_dir, user_config_dir
-from voicereport.trades.claims import ClaimHit, ClaimRule, find_claims, read_claims
+from voicereport.trades.claims import ClaimHit, ClaimRule, find_claims, read_claims, screen_of
 from voicereport.trades.entries import EntryBook, read_entries
 from voicereport.trades.limits import Limits, load_limits
 from voicereport.trades.mishearings import Repairs, read_repairs
+from voicereport.trades.screens import Screen
 from voicereport.trades.words import Words, load_words
 
 __all__ = ["ClaimHit", "ClaimRule", "Trade", "find_claims", "list_trades", "load_trade"]
@@ -22,9 +23,9 @@ T = TypeVar("T")
 _TRADE_KEYS = ["id", "title", "units", "kinds", "job_types"]
 
 
-@dataclass(frozen=True, kw_only=True, slots=True)
+@dataclass(frozen=True, kw_only=True, slots=True, eq=False)
 class Trade:
-    """One trade pack, loaded and found faultless."""
+    """One trade pack, loaded and found faultless. Equal to itself alone."""
 
     id: str
     title: str
@@ -37,6 +38,14 @@ class Trade:
     limits: Limits | None  #: None where the pack has no limits.toml
     folder: Path
     repairs: Repairs = field(default_factory=Repairs)  #: how its words are repaired where they were misheard
+    _claim_screen: Screen = field(init=False, repr=False)
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "_claim_screen", screen_of(self.claims))
+
+    def claims_in(self, text: str) -> tuple[ClaimHit, ...]:
+        """The claims that `text`, one clause or sentence, speaks to, as `find_claims` finds them."""
+        return find_claims(text, self.claims, self._claim_screen)
 
 
 def trade_dirs(extra_dirs: Iterable[Path] = ()) -> tuple[Path, ...]:

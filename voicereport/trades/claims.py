@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Literal
 
+from voicereport.trades.screens import Screen
+
 Polarity = Literal["yes", "no", "unsure"]
+_NEVER = r"(?!)"  #: an expression that matches nothing
 _KEYS = ("name", "means", "patterns", "denials", "unsure", "look_alikes", "examples", "counter_examples")
 
 
@@ -40,14 +43,21 @@ class ClaimHit:
     words: str  #: the words that were matched
 
 
-def find_claims(text: str, claims: Iterable[ClaimRule]) -> tuple[ClaimHit, ...]:
+def screen_of(claims: Iterable[ClaimRule]) -> Screen:
+    """What tells which of the claims a text may speak to at all."""
+    return Screen(_NEVER if rule.any is None else rule.any.pattern for rule in claims)
+
+
+def find_claims(text: str, claims: Sequence[ClaimRule], screen: Screen | None = None) -> tuple[ClaimHit, ...]:
     """The claims that `text`, one clause or sentence, speaks to: one hit for each claim, in text order.
 
     A hit says what is spoken of. Whether the speaker asserts, plans or asks it is decided elsewhere.
+    screen: that of `claims`, so that those the text cannot speak to are not tried; without it all are.
     Example: "gloves are in the van" gives gloves_worn with polarity "no".
     """
     lowered = text.lower().replace("\u2019", "'")
-    hits = [hit for rule in claims if (hit := _hit(lowered, rule)) is not None]
+    possible = claims if screen is None else [claims[n] for n in screen.may_match(lowered)]
+    hits = [hit for rule in possible if (hit := _hit(lowered, rule)) is not None]
     return tuple(sorted(hits, key=lambda hit: (hit.start, hit.claim)))
 
 

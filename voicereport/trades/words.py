@@ -6,11 +6,13 @@ import re
 import tomllib
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
+from functools import lru_cache
 from pathlib import Path
 from typing import Any, get_args
 
 from voicereport.errors import PackError
 from voicereport.report import Action, ItemKind, StepStatus
+from voicereport.trades.screens import Screen
 
 KINDS = frozenset(get_args(ItemKind))
 ACTIONS = frozenset(get_args(Action))
@@ -26,6 +28,7 @@ _IRREGULAR = {"shelves": "shelf", "halves": "half", "feet": "foot", "boxes": "bo
               "cases": "case", "lenses": "lens", "ties": "tie"}  # fmt: skip
 
 
+@lru_cache(maxsize=20_000)
 def singular(word: str) -> str:
     """The singular of an English noun, lower case; a word that is none comes back as it is."""
     if word in _AS_IS or len(word) < 4:
@@ -94,6 +97,20 @@ class Words:
     phrases: tuple[Phrase, ...]
     lists: Mapping[str, re.Pattern[str]] = field(default_factory=dict)
     longest: int = 4
+    _cue_screen: Screen = field(init=False, repr=False, compare=False)
+    _phrase_screen: Screen = field(init=False, repr=False, compare=False)
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "_cue_screen", Screen(cue.pattern.pattern for cue in self.cues))
+        object.__setattr__(self, "_phrase_screen", Screen(phrase.pattern.pattern for phrase in self.phrases))
+
+    def cues_for(self, text: str) -> list[Cue]:
+        """The cues that may stand in `text`, in their order."""
+        return [self.cues[n] for n in self._cue_screen.may_match(text)]
+
+    def phrases_for(self, text: str) -> list[Phrase]:
+        """The phrases that may stand in `text`, in their order."""
+        return [self.phrases[n] for n in self._phrase_screen.may_match(text)]
 
     def thing(self, words: Iterable[str]) -> Thing | None:
         """The thing that a name (a sequence of words, singular) stands for: by whole name, then by its head."""

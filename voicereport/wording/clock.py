@@ -46,6 +46,14 @@ def clock_time(tokens: Sequence[str], i: int, *, split: bool = False) -> ClockTi
     return ClockTime(minute=minute % _DAY, first=i, last=i + taken + more, open=is_open)
 
 
+def begins_time(token: str) -> bool:
+    """False of a word that no time of the clock begins with."""
+    word = core_of(token).lower()
+    if not word.isalpha() or word in _NUMBERS or word in OHS or word in ZEROS or word == "a":
+        return True
+    return any(word == phrase[0] for phrase in shipped_units().lists["clock.noon"])
+
+
 def minutes_between(start: ClockTime, end: ClockTime) -> int | None:
     """Minutes from one time to a later one, less than half a day, by the half day where it was not said which."""
     if start.open or end.open:

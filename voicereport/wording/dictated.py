@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from functools import lru_cache
 
 from voicereport.trades.spoken_units import shipped_units
 from voicereport.wording.lexemes import DIGITS
@@ -39,7 +40,9 @@ def letter_of(word: str) -> str | None:
     return LETTER_NAMES.get(word) or (word[0].upper() if listed("alphabet", word) else None)
 
 
+@lru_cache(maxsize=20_000)
 def core_of(token: str) -> str:
+    """A word without the marks around it."""
     return _CORE.sub("", token)
 
 

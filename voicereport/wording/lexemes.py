@@ -12,7 +12,8 @@ from voicereport.trades.spoken_units import shipped_units
 DIGITS = {"one": 1, "two": 2, "three": 3, "four": 4, "five": 5, "six": 6, "seven": 7, "eight": 8, "nine": 9,
           "niner": 9, "fower": 4, "fife": 5}  # fmt: skip
 #: digits written as ICAO has them pronounced; such a word is one only beside another number word
-_PRONOUNCED = {"tree": "three", "wun": "one", "ait": "eight"}
+PRONOUNCED = {"tree": "three", "wun": "one", "ait": "eight"}
+_MENDED = frozenset({*PRONOUNCED, "comma"})
 ZEROS = frozenset({"zero", "nought", "naught", "nil", "aught", "ought"})
 OHS = frozenset({"oh", "o"})
 TEENS = {"ten": 10, "eleven": 11, "twelve": 12, "thirteen": 13, "fourteen": 14, "fifteen": 15, "sixteen": 16,
@@ -158,12 +159,9 @@ def lex(tokens: Sequence[str]) -> tuple[Lexeme, ...]:
     """The lexemes of `tokens`, each with the index of its token; punctuation only survives as `broken`."""
     out: list[Lexeme] = []
     for index, token in enumerate(tokens):
-        core = token.lstrip(_LEADING)
-        if core[:1] in _SIGNS:
-            out.append(Lexeme(word=_SIGNS[core[0]], raw=core[0], token=index))
-            core = core[1:].lstrip("=")
-        body = core.rstrip(_TRAILING)
-        tail = core[len(body) :]
+        sign, body, tail = _parts(token)
+        if sign:
+            out.append(Lexeme(word=_SIGNS[sign], raw=sign, token=index))
         if not body:
             if out and any(c in _BREAKING for c in token):
                 out[-1] = _broken(out[-1])
@@ -171,20 +169,45 @@ def lex(tokens: Sequence[str]) -> tuple[Lexeme, ...]:
         if body.lower() in _HESITATIONS and out and out[-1].word in _GOES_ON:
             out[-1] = replace(out[-1], broken=False)  # "two hundred and, er, eighty two"
             continue
-        broken = any(c in _BREAKING for c in tail)
+        broken = not _BREAKING.isdisjoint(tail)
         if broken and tail == "." and len(body) == 1 and body.isalpha():
             broken = False  # "P. S. I." is spelled out
         if body.endswith("-") and len(body) > 1:
             body, broken = body.rstrip("-"), True
-        pieces = _pieces(body)
-        for n, piece in enumerate(pieces):
-            last = n == len(pieces) - 1
-            out.append(Lexeme(word=piece.word, raw=piece.raw, token=index, broken=broken and last,
-                              written=piece.written, kind=piece.kind, attached=piece.attached))  # fmt: skip
+        out += _placed(body, index, broken)
+    if not any(lexeme.word in _MENDED for lexeme in out):
+        return tuple(out)
     return tuple(
-        _pronounced(out, n) if lexeme.word in _PRONOUNCED else _point(out, n) if lexeme.word == "comma" else lexeme
+        _pronounced(out, n) if lexeme.word in PRONOUNCED else _point(out, n) if lexeme.word == "comma" else lexeme
         for n, lexeme in enumerate(out)
     )
+
+
+@lru_cache(maxsize=20_000)
+def _parts(token: str) -> tuple[str, str, str]:
+    """The sign before a token ("~"), the token without its punctuation, and the punctuation after it."""
+    core, sign = token.lstrip(_LEADING), ""
+    if core[:1] in _SIGNS:
+        sign, core = core[0], core[1:].lstrip("=")
+    body = core.rstrip(_TRAILING)
+    return sign, body, core[len(body) :]
+
+
+@lru_cache(maxsize=20_000)
+def plain_word(token: str) -> str | None:
+    """The word of a token that is no more than one of letters, lower case; None of "9", "two-hole", "P.S.I."."""
+    sign, body, _ = _parts(token)
+    return body.lower() if not sign and (body.isalpha() or not body) else None
+
+
+@lru_cache(maxsize=20_000)
+def _placed(body: str, index: int, broken: bool) -> tuple[Lexeme, ...]:
+    """The lexemes of token `index`; broken: punctuation after it ends the phrase."""
+    pieces = _pieces(body)
+    return tuple(
+        Lexeme(word=piece.word, raw=piece.raw, token=index, broken=broken and n == len(pieces), written=piece.written,
+               kind=piece.kind, attached=piece.attached) for n, piece in enumerate(pieces, 1)
+    )  # fmt: skip
 
 
 def _point(lexemes: Sequence[Lexeme], n: int) -> Lexeme:
@@ -203,9 +226,9 @@ def _point(lexemes: Sequence[Lexeme], n: int) -> Lexeme:
 def _pronounced(lexemes: Sequence[Lexeme], n: int) -> Lexeme:
     """The digit that the lexeme at `n` is the pronunciation of, where a number word stands beside it."""
     beside = [lexemes[m].word for m in (n - 1, n + 1) if 0 <= m < len(lexemes)]
-    if not any(word in DIGITS or word in ZEROS or word in _PRONOUNCED or word == "point" for word in beside):
+    if not any(word in DIGITS or word in ZEROS or word in PRONOUNCED or word == "point" for word in beside):
         return lexemes[n]
-    return replace(lexemes[n], word=_PRONOUNCED[lexemes[n].word])
+    return replace(lexemes[n], word=PRONOUNCED[lexemes[n].word])
 
 
 def _broken(lexeme: Lexeme) -> Lexeme:

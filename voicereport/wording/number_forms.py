@@ -22,7 +22,7 @@ from voicereport.wording.number_words import (
 )
 from voicereport.wording.unit_words import sign_after
 
-_FIRST = frozenset({
+FIRST_WORDS = frozenset({
     *DIGITS, *ZEROS, *OHS, *TEENS, *TENS, *MULTIPLES, "hundred", "thousand", "point", "minus", "negative", "plus",
     "half", "quarter", "a", "an", "the", "couple", "dozen",
 })  #: the words that a number may begin with; with no other is anything looked for  # fmt: skip
@@ -253,7 +253,7 @@ def _below(lexemes: Sequence[Lexeme], number: Parsed) -> Parsed | Unread:
 def read_at(lexemes: Sequence[Lexeme], i: int) -> Parsed | Unread | None:
     """The number at lexeme i with its sign; Unread where the words have no single reading; None where there is none."""
     lexeme = lexemes[i]
-    if lexeme.kind in ("money", "ordinal") or (lexeme.kind == "word" and lexeme.word not in _FIRST):
+    if lexeme.kind in ("money", "ordinal") or (lexeme.kind == "word" and lexeme.word not in FIRST_WORDS):
         return None
     if lexeme.word in ("minus", "negative", "plus") and is_glued(lexemes, i + 1):
         number = read_at(lexemes, i + 1)

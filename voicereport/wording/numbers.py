@@ -11,12 +11,14 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from voicereport.trades.spoken_units import shipped_units
-from voicereport.wording.lexemes import Lexeme, lex
-from voicereport.wording.number_forms import read_at
+from voicereport.wording.lexemes import DENOMINATORS, PRONOUNCED, Lexeme, lex, plain_word
+from voicereport.wording.number_forms import FIRST_WORDS, read_at
 from voicereport.wording.number_words import Parsed, Style, Unread, is_glued, word_at
 
 _ORDINALS = {"first": 1, "third": 3, "fourth": 4, "fifth": 5, "sixth": 6, "seventh": 7, "eighth": 8, "ninth": 9,
              "tenth": 10, "eleventh": 11, "twelfth": 12}  # fmt: skip
+#: words of which a number has one at least
+_OF_NUMBERS = (FIRST_WORDS - {"a", "an", "the"}) | {*_ORDINALS, *DENOMINATORS, *PRONOUNCED, "second", "pair", "dozens"}
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -104,6 +106,11 @@ def scan(lexemes: Sequence[Lexeme]) -> tuple[Parsed, ...]:
     return tuple(out)
 
 
+def holds_number(tokens: Sequence[str]) -> bool:
+    """False where no token is a word or a figure that a number has."""
+    return any((word := plain_word(token)) is None or word in _OF_NUMBERS for token in tokens)
+
+
 @lru_cache(maxsize=1024)
 def scanned_words(tokens: tuple[str, ...]) -> tuple[tuple[Lexeme, ...], tuple[Parsed, ...]]:
     """The lexemes of the tokens, and their numbers as `scan` gives them."""
@@ -143,6 +150,8 @@ def find_numbers(tokens: Sequence[str]) -> tuple[Number, ...]:
 @lru_cache(maxsize=1024)
 def _numbers(tokens: tuple[str, ...]) -> tuple[Number, ...]:
     """As `find_numbers`: several stages ask for those of one sentence."""
+    if not holds_number(tokens):
+        return ()
     lexemes, scanned = scanned_words(tokens)
     parsed = [p for p in scanned if not p.weak]
     taken = {i for p in parsed for i in range(p.start, p.end)}

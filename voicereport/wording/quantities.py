@@ -13,9 +13,9 @@ from voicereport.trades.spoken_units import SpokenUnits, shipped_units
 from voicereport.wording.apart import said_once, with_lent_units, with_units_apart, without_denied
 from voicereport.wording.durations import bare_hours, in_parts, is_implausible
 from voicereport.wording.joined import with_ranges, with_shared_unit, without_retracted
-from voicereport.wording.lexemes import DIGITS, OHS, ZEROS, Lexeme, lex
+from voicereport.wording.lexemes import DIGITS, OHS, ZEROS, Lexeme, plain_word
 from voicereport.wording.number_words import Parsed
-from voicereport.wording.numbers import scanned_words
+from voicereport.wording.numbers import holds_number, scanned_words
 from voicereport.wording.unit_words import (
     Measured,
     UnitFrom,
@@ -179,6 +179,8 @@ def find_quantities(
 @lru_cache(maxsize=1024)
 def _quantities_of(tokens: tuple[str, ...], temperature_unit: Literal["Cel", "[degF]"]) -> tuple[Quantity, ...]:
     """As `find_quantities`: several stages ask for those of one sentence."""
+    if not holds_number(tokens) and not any(plain_word(token) in ("a", "an") for token in tokens):
+        return ()
     lexemes, numbers = scanned_words(tokens)
     if not lexemes:
         return ()
@@ -212,11 +214,17 @@ def _is_name(lexemes: Sequence[Lexeme], found: Measured) -> bool:
 
 def find_circuit_words(tokens: Sequence[str]) -> tuple[Quantity, ...]:
     """Words that a meter's open or short circuit is told by; whether they are a reading is for the caller to decide."""
-    lexemes = lex(tokens)
     lists = shipped_units().lists
+    begins = {phrase[0] for phrase in lists["circuit.open_circuit"] | lists["circuit.short_circuit"]}
+    if not any((word := plain_word(token)) is None or word in begins for token in tokens):
+        return ()
+    lexemes, _ = scanned_words(tuple(tokens))
     out: list[Quantity] = []
     i = 0
     while i < len(lexemes):
+        if lexemes[i].word not in begins:
+            i += 1
+            continue
         ends = [
             (phrase_at(lexemes, i, lists[f"circuit.{name}"]) or 0, name) for name in ("open_circuit", "short_circuit")
         ]

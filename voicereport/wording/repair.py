@@ -46,6 +46,7 @@ class _Vocabulary:
     pairs: frozenset[tuple[str, str]]  #: words that stand side by side in a name of the trade
 
 
+@lru_cache(maxsize=4)
 def _vocabulary(trade: Trade) -> _Vocabulary:
     import jellyfish
 

@@ -55,10 +55,12 @@ def _at_the_end(tokens: Sequence[str], at: int) -> bool:
 def _phrase(tokens: Sequence[str], i: int) -> Correction | None:
     """The longest phrase of correction at i."""
     units, best = shipped_units(), None
-    for at in range(i + 1, min(len(tokens), i + _LONGEST) + 1):
-        said = tuple(core_of(t).lower().replace("’", "'") for t in tokens[i:at])
+    known, dictated = units.lists["corrections.words"], units.lists["corrections.dictated"]
+    words = [core_of(t).lower().replace("’", "'") for t in tokens[i : i + _LONGEST]]
+    for at in range(i + 1, i + len(words) + 1):
+        said = tuple(words[: at - i])
         for phrase in (said, tuple(w for w in said if not listed("fillers", w))):
-            if phrase and any(units.has(f"corrections.{name}", phrase) for name in ("words", "dictated")):
+            if phrase and (phrase in known or phrase in dictated):
                 best = Correction(
                     end=at,
                     restart=units.has("corrections.restart", phrase) or (best is not None and best.restart),
