@@ -146,7 +146,6 @@ def test_the_same_again() -> None:
     right = [("remove", "screw", "fastener", 1, "right bracket", "done")]
     assert come_to(line, [], Memory(acts=[before])) == right
     assert come_to("Same again on the right bracket.", [], Memory(acts=[before])) == right
-    assert come_to("Same again.", [], Memory(acts=[before])) == [("remove", "screw", "fastener", 1, "bracket", "done")]
     assert come_to(line, [], Memory(acts=[replace(before, status="planned")])) == []
 
 

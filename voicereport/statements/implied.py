@@ -157,11 +157,9 @@ def _going_in(piece: _Piece, part: Act, memory: Memory) -> Act | None:
     kinds = [piece.kind] if piece.kind else list(dict.fromkeys(a.part for a in memory.acts if a.kind == "fastener"))
     out = [(kind, held, left) for kind in kinds for held, left in still_out(memory, kind).items()]
     own = [(k, h, n) for k, h, n in out if alike(h, part.part) and (piece.count is None or piece.count <= n)]
-    own = (
-        own
-        or [(k, h, n) for k, h, n in out if n == piece.count]
-        or [(k, h, n) for k, h, n in out if alike(h, part.part)]
-    )
+    own = own or [(k, h, n) for k, h, n in out if n == piece.count]
+    if not own and {"its", "their", "all"} & set(piece.clause.text.split()):  # "down again with its three"
+        own = [(k, h, n) for k, h, n in out if alike(h, part.part)]
     if len({held for _, held, _ in own}) != 1:
         return None
     kind, held, left = own[0]
