@@ -352,6 +352,38 @@ def build(weights: Path, layers: int) -> Any:
     return Reader()
 
 
+def state_of(folder: Path, weights: Path) -> dict[str, Any]:
+    """The weights of an exported reader in `folder` as floats, its word pieces those of the folder `weights`.
+
+    Raises KeyError where `weights` has a piece that the reader lacks.
+    """
+    import numpy as np
+    import onnx
+    import torch
+    from onnx import numpy_helper
+
+    graph = onnx.load(str(folder / "reader.onnx")).graph
+    value = {i.name: numpy_helper.to_array(i) for i in graph.initializer}
+
+    def floats(name: str) -> Any:
+        scale, zero = value[name + "_scale"], value[name + "_zero_point"].astype(np.float32)
+        return (value[name + "_quantized"].astype(np.float32) - zero) * scale
+
+    state = {n: v for n, v in value.items() if n in {"answer", "bias"} or n.endswith((".bias", ".weight"))}
+    for node in graph.node:
+        if node.op_type == "MatMulInteger":  # its name is the path of the layer
+            path = node.name.removesuffix("/MatMul_quant").strip("/").replace("/", ".").replace("line.line.", "line.")
+            state[path + ".weight"] = floats(node.input[1].removesuffix("_quantized")).T
+    for name in list(value):
+        if "embeddings.weight_quantized" in name:
+            state[name.removesuffix("_quantized")] = floats(name.removesuffix("_quantized"))
+    pieces = [json.loads((f / "tokenizer.json").read_text(encoding="utf-8"))["model"]["vocab"] for f in (folder, weights)]
+    rows = [pieces[0][piece] for piece in sorted(pieces[1], key=pieces[1].get)]
+    key = "encoder.embeddings.word_embeddings.weight"
+    state[key] = state[key][rows]
+    return {k: torch.tensor(np.ascontiguousarray(v)) for k, v in state.items()}
+
+
 def batch_of(rows: list[dict[str, Any]], device: str) -> dict[str, Any]:
     import torch
 
@@ -410,10 +442,15 @@ def train(args: argparse.Namespace) -> None:
     tokenizer = Tokenizer.from_file(str(weights / "tokenizer.json"))
     tokenizer.no_padding(), tokenizer.no_truncation()
     training, development = split(blocks(Path(args.lines)))
+    told = {x.text for name in args.fresh for block in blocks_of(Path(args.lines) / name) for x in block}
     if args.all:
         training = training + development
     others = [x.text for x in training]
     model = build(weights, args.layers).to(args.device)
+    if args.start:
+        model.load_state_dict(state_of(Path(args.start), weights))
+    fresh, rest = [x for x in training if x.text in told], [x for x in training if x.text not in told]
+    each = len(fresh) + args.replay if args.fresh else len(training)
     if args.frozen:
         for part in (model.encoder.embeddings, *model.encoder.encoder.layer[: args.frozen]):
             part.requires_grad_(False)
@@ -425,7 +462,7 @@ def train(args: argparse.Namespace) -> None:
     optimizer = torch.optim.AdamW(
         [{"params": body, "lr": args.rate}, {"params": head, "lr": 5 * args.rate}], weight_decay=0.01
     )
-    steps = args.epochs * (1 + len(training) // args.batch)
+    steps = args.epochs * (1 + each // args.batch)
     schedule = torch.optim.lr_scheduler.OneCycleLR(
         optimizer, max_lr=[args.rate, 5 * args.rate], total_steps=steps + 1, pct_start=0.1
     )
@@ -433,7 +470,8 @@ def train(args: argparse.Namespace) -> None:
     began = time.perf_counter()
     for epoch in range(args.epochs):
         model.train()
-        rows = [encode(tokenizer, varied(x, rng, others)) for x in training]
+        lines = [*fresh, *rng.sample(rest, args.replay)] if args.fresh else training
+        rows = [encode(tokenizer, varied(x, rng, others)) for x in lines]
         for row in rows if args.mask else ():
             for k in range(row["place"], len(row["ids"]) - 1):
                 row["ids"][k] = 103 if rng.random() < args.mask else row["ids"][k]
@@ -696,6 +734,9 @@ def main() -> None:
             p.add_argument("--layers", type=int, default=6)
             p.add_argument("--rate", type=float, default=1e-4)
             p.add_argument("--dropout", type=float, default=0.1)
+            p.add_argument("--start", help="folder of an exported reader to go on from")
+            p.add_argument("--fresh", nargs="*", default=(), help="files of lines: only these, and --replay of the rest")
+            p.add_argument("--replay", type=int, default=0, help="lines of the other files, drawn anew each epoch")
             p.add_argument("--mask", type=float, default=0.0, help="share of the word pieces that are hidden")
             p.add_argument("--frozen", type=int, default=0, help="lowest layers, and the word pieces, kept as they are")
             p.add_argument("--device", default="cpu")

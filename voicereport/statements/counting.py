@@ -43,7 +43,39 @@ def counted(
         number = total(sentence.text)
         if number is not None and not sentence.question:
             here = _with_total(number, sentence, here, acts[:start])
-    return tuple(here)
+    return tuple(_without_subtotals(here, sentences))
+
+
+def _without_subtotals(here: list[Act], sentences: Sequence[Sentence]) -> list[Act]:
+    """Without counts that a later one of the same line includes: "two out. There's a third. Three out"."""
+    line = " ".join(s.text for s in sentences)
+    out = list(here)
+    for n, last in enumerate(here):
+        if last.kind != "fastener" or last.count is None or last.action not in _WAYS or last.status not in _MOVED:
+            continue
+        own = (last.action, last.part, last.holds, last.status)
+        same = [
+            a for a in here[:n] if a in out and (a.action, a.part, a.holds, a.status) == own and a.count is not None
+        ]
+        counts = [a.count or 0 for a in same]
+        third = grammar().words["counted_up"] & set(line.split())
+        up = len(counts) == 1 and counts[0] + 1 == last.count and _ORDER.get(int(last.count)) in third
+        again = len(counts) == 1 and counts[0] == last.count and _is_bare(last, sentences)
+        summed = len(counts) > 1 and sum(counts) == last.count and grammar().patterns["in_sum"].search(line) is not None
+        if again:
+            out.remove(last)
+        elif up or summed:
+            out = [a for a in out if a not in same]
+    return out
+
+
+_ORDER = {3: "third", 4: "fourth", 5: "fifth", 6: "sixth", 7: "seventh", 8: "eighth", 9: "ninth", 10: "tenth"}
+
+
+def _is_bare(act: Act, sentences: Sequence[Sentence]) -> bool:
+    """True where the sentence of an act is no more than its number and a particle: "Three in." """
+    own = next((s for s in sentences if s.segment.id == act.span.segment and _within(act, s)), None)
+    return own is not None and len(own.tokens) <= 2
 
 
 @dataclass(frozen=True, slots=True)

@@ -67,6 +67,8 @@ _PATTERNS = (
     "same_again",
     "describes",
     "visit_begins",
+    "in_sum",
+    "spoiled",
 )
 
 

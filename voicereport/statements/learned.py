@@ -148,6 +148,8 @@ def _mention(waiting: list[Name], end: int, memory: Memory, words: Words, senten
         after = [t.text for t in sentence.tokens[name.last : name.last + 1]]
         if not name.known or name.part in words.not_parts or " ".join([name.part, *after]) in words.not_parts:
             continue
+        if set(after) & {"side", "end", "edge", "corner"} and not name.plural:
+            continue  # "down the hinge side" says where
         before = {t.text for t in sentence.tokens[max(0, name.first - 2) : name.first]}
         owner = before & {"of", "from", "off"} and fastened
         where = located(whole, name) and not owner and name.kind != "fastener"
@@ -247,8 +249,10 @@ def _act(
             action = _AS_CONNECTOR.get(action, action)
     if action == "inspect" and "electrical" in words.classes_of(part) and find_quantities(sentence.words):
         action = "measure"
+    said = {t.text for t in sentence.tokens[mark.first : mark.last]}
     if (
         not part
+        or (action == "tighten" and said == {"tight"} and kind not in {"fastener", "tube"})  # "shaft's tight"
         or (action == "other" and mark.mark.status == "advised")
         or (action == "open" and part.endswith("door"))
         or (action in {"open", "close"} and part in words.lamps)

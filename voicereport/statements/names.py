@@ -160,6 +160,8 @@ def _longest(tokens: tuple[Token, ...], start: int, end: int, words: Words) -> N
                 while begin < first and tokens[begin].text in lead:
                     begin += 1
                 modifiers = [t.text for t in tokens[max(begin, first - 4) : first] if t.text not in lead]
+                if key[-1] in grammar().words["wired"]:
+                    modifiers = ["capacitor" if m == "cap" else m for m in modifiers]  # "cap leads"
                 full = tuple(modifiers) + key
                 thing = words.thing(full)
                 if thing is None or " ".join(full) in words.not_parts:

@@ -61,6 +61,7 @@ def things_of(mark: Placed, sentence: Sentence, names: tuple[Name, ...], words: 
     found += _joined(mark, found, names, sentence, memory, words)
     named = bool(found)
     found = [_as_moved(n, memory, words) for n in _apart(found, sentence)]
+    found = [_only_off(n, mark.mark.action, memory) for n in found]
     found = [n for n in found if n.part not in words.not_parts or _counts(n, mark.mark.action, words)]
     if found:
         if count is not None:
@@ -95,7 +96,9 @@ def things_of(mark: Placed, sentence: Sentence, names: tuple[Name, ...], words: 
     if _of_one(mark, sentence):
         count = None  # "three screws, and it's off": the number is another's
     later = mark.mark.status in {"not_done", "planned"}
-    if later and action in {"remove", "refit"} and {t.text for t in sentence.tokens[: mark.first]} & _ORDINALS:
+    so_far = [t.text for t in sentence.tokens[: mark.first]]
+    which = set(so_far) & _ORDINALS or grammar().patterns["spoiled"].search(" ".join(so_far))
+    if later and action in {"remove", "refit"} and which:
         held = [n for n in memory.things if n.kind == "fastener"]  # "third one, hole's stripped, left out"
         if held:
             return [replace(held[-1], count=1.0, plural=False, first=-1, last=-1)]
@@ -116,6 +119,20 @@ def _counts(name: Name, action: Action, words: Words) -> bool:
     if action in {"open", "close"}:  # the water
         return any(name.part in s.words for s in words.supplies)
     return action in _PLUGS and name.part in grammar().words["unplugged_lamps"]
+
+
+def _only_off(name: Name, action: Action, memory: Memory) -> Name:
+    """The only connector that is off, where one goes back that is called by its pins alone: "four pin's in"."""
+    if action != "reconnect" or name.part.split()[1:2] == [] or name.part.split()[1] not in grammar().words["pinned"]:
+        return name
+    off: dict[str, None] = {}
+    for act in memory.acts:
+        if act.kind == "connector" and act.status in {"done", "narrated"}:
+            off.pop(act.part, None)
+            if act.action == "disconnect":
+                off[act.part] = None
+    only = next(iter(off)) if len(off) == 1 else None
+    return replace(name, part=only) if only is not None and only.split()[1:2] != name.part.split()[1:2] else name
 
 
 def _repeats(first: int, last: int, mark: Placed, sentence: Sentence, names: Sequence[Name]) -> bool:
@@ -384,6 +401,10 @@ def _named(
         return _from_memory(memory, words, action, count, plural=plural)
     form = [*core[:-1], singular(core[-1])]
     thing = words.thing([singular(t) for t in form])
+    fasteners = [n for n in memory.things[-6:] if n.kind == "fastener"]
+    if thing is None and fasteners and texts[-1] in {"one", "ones"} and set(core) <= sets["sizes"]:
+        one = texts[-1] == "one" and count is None  # "a fatter one where I drilled"
+        return [replace(fasteners[-1], count=1.0 if one else count, plural=not one, first=-1, last=-1)]
     part = thing.name if thing and thing.name and tuple(form) in words.parts else " ".join(form)
     return [
         Name(

@@ -1,0 +1,112 @@
+"""Connectors that are told apart: by their pins, by what they came off, and from the plug in the wall.
+
+The lines are invented; that a plug of two pins is not one of six is common practice, no source.
+"""
+
+from __future__ import annotations
+
+import pytest
+
+from tests.spoken_jobs import told
+from voicereport.report import LedgerItem, Report
+from voicereport.statements.reader import load_reader
+from voicereport.trades import Trade, load_trade
+
+pytestmark = pytest.mark.skipif(load_reader() is None, reason="the acts are the reader's")
+
+
+@pytest.fixture(scope="module")
+def fridge() -> Trade:
+    return load_trade("domestic-refrigeration")
+
+
+def open_items(report: Report) -> dict[str, float]:
+    """Connectors that are off at the end, and how many."""
+    items: tuple[LedgerItem, ...] = report.ledger.items
+    return {i.part: i.count_out - i.count_in for i in items if i.kind == "connector" and i.state == "open"}
+
+
+def state(report: Report, check: str) -> str:
+    return next(c.state for c in report.checks if c.id == check)
+
+
+ONE_OF_TWO = [
+    (["Unplugged the two pin plug and the six pin plug on the board.", "The two pin plug is back in."], "six pin plug"),
+    (["Unplugged the six pin and the two pin on the board.", "Six pin's pushed home."], "two pin connector"),
+    (["Unplugged the eight way and the three way connector.", "Three way connector's plugged in again."],
+     "eight way connector"),
+    (["Unplugged the two pin plug from the damper and the four pin plug from the fan.", "The four pin plug is back in."],
+     "two pin plug"),
+    (["Pulled the white plug off the board and the white plug off the fan.", "White plug's back in."], "white plug"),
+    (["Unplugged the fan.", "Unplugged the light.", "Unplugged the sensor.", "Fan and sensor plugged back in."],
+     "light connector"),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("lines", "left"), ONE_OF_TWO)
+def test_one_of_two_back_leaves_the_other_open(lines: list[str], left: str, fridge: Trade) -> None:
+    report = told(fridge, *lines)
+    assert open_items(report) == {left: 1}
+    assert state(report, "connectors-restored") != "confirmed"
+
+
+def test_both_back_leave_nothing_open(fridge: Trade) -> None:
+    lines = ONE_OF_TWO[0][0]
+    report = told(fridge, *lines, "Six pin plug is back in.")
+    assert open_items(report) == {}
+    assert state(report, "connectors-restored") == "confirmed"
+
+
+def test_the_number_of_pins_is_no_number_of_connectors(fridge: Trade) -> None:
+    report = told(fridge, "Unplugged the six pin and the two pin on the board.")
+    assert [(s.part, s.count) for s in report.steps] == [("six pin connector", None), ("two pin connector", None)]
+
+
+def test_what_only_says_of_what_sort_a_plug_is_names_no_second_one(fridge: Trade) -> None:
+    report = told(fridge, "Unplugged the ice maker, it's a four pin.", "Four pin's plugged back in, felt it latch.")
+    assert open_items(report) == {}
+
+
+def test_plugs_counted_aloud(fridge: Trade) -> None:
+    lines = ["From the thermostat I take off the wires, one, two, three, four.",
+             "Brown on the three, blue on the four, grey on the six, so three wires are on."]  # fmt: skip
+    report = told(fridge, *lines)
+    assert sum(open_items(report).values()) >= 1
+    assert state(report, "connectors-restored") != "confirmed"
+
+
+def test_a_part_unplugged_is_no_way_the_supply_was_cut(fridge: Trade) -> None:
+    """Hard wired at a breaker, the supply must be tested dead: 29 CFR 1910.333(b)(2)(iv)(B)."""
+    report = told(fridge, "Breaker's off.", "Unplugged the light.", "Took the wires off the thermostat.")
+    assert state(report, "absence-of-voltage-verified") == "missing"
+
+
+def test_live_and_neutral_off_the_block_ask_for_a_test(fridge: Trade) -> None:
+    """The same rule."""
+    report = told(fridge, "Fused spur switched off.", "Live and neutral out of the terminal block.")
+    assert state(report, "absence-of-voltage-verified") == "missing"
+
+
+@pytest.mark.parametrize("part", ["compressor", "evaporator"])
+def test_a_part_of_the_sealed_system_that_is_replaced_opens_it(part: str, fridge: Trade) -> None:
+    """40 CFR 82 subpart F: what is opened is recovered first."""
+    report = told(fridge, "R one three four A, this one.", f"New {part} brazed in.")
+    for check in ("refrigerant-recovered", "system-leak-tested", "system-evacuated"):
+        assert state(report, check) == "missing"
+
+
+def test_an_earth_tag_is_no_tag_on_the_supply(fridge: Trade) -> None:
+    report = told(fridge, "Breaker's off.", "Earth tag's back on the panel.")
+    assert "lock_or_tag" not in {c.claim for c in report.claims}
+
+
+def test_opened_water_is_water(fridge: Trade) -> None:
+    lines = ["Supply valve closed and the old filter out.", "New filter in, opened the water to flush it through.",
+             "Drip at the inlet valve, so I whipped the inlet valve out there and then."]  # fmt: skip
+    assert state(told(fridge, *lines), "water-isolated") != "confirmed"
+
+
+def test_a_pronoun_after_its_part_is_no_second_thing(fridge: Trade) -> None:
+    report = told(fridge, "Freezer shelves are out.", "Board cover, one, two, three screws, and it's off.")
+    moved = [(s.part, s.count) for s in report.steps]
+    assert moved == [("freezer shelf", None), ("board cover", None), ("screw", 3)]
