@@ -2,6 +2,7 @@
 
     python models/reader/recipe.py prune OUT [--vocabulary N]   the starting weights with the word pieces that are needed
     python models/reader/recipe.py train OUT [--weights FOLDER] [--epochs N] [--seed N] [--device cpu|cuda]
+    python models/reader/recipe.py train OUT --start READER --fresh FILE... --replay N      goes on from an exported one
     python models/reader/recipe.py export CHECKPOINT OUT        the ONNX file, int8, and its tokenizer
     python models/reader/recipe.py measure MODEL [--part development]
 
@@ -377,7 +378,9 @@ def state_of(folder: Path, weights: Path) -> dict[str, Any]:
     for name in list(value):
         if "embeddings.weight_quantized" in name:
             state[name.removesuffix("_quantized")] = floats(name.removesuffix("_quantized"))
-    pieces = [json.loads((f / "tokenizer.json").read_text(encoding="utf-8"))["model"]["vocab"] for f in (folder, weights)]
+    pieces = [
+        json.loads((f / "tokenizer.json").read_text(encoding="utf-8"))["model"]["vocab"] for f in (folder, weights)
+    ]
     rows = [pieces[0][piece] for piece in sorted(pieces[1], key=pieces[1].get)]
     key = "encoder.embeddings.word_embeddings.weight"
     state[key] = state[key][rows]
@@ -451,11 +454,8 @@ def train(args: argparse.Namespace) -> None:
         model.load_state_dict(state_of(Path(args.start), weights))
     fresh, rest = [x for x in training if x.text in told], [x for x in training if x.text not in told]
     each = len(fresh) + args.replay if args.fresh else len(training)
-    if args.frozen:
-        for part in (model.encoder.embeddings, *model.encoder.encoder.layer[: args.frozen]):
-            part.requires_grad_(False)
     head = [p for n, p in model.named_parameters() if not n.startswith("encoder.")]
-    body = [p for n, p in model.named_parameters() if n.startswith("encoder.") and p.requires_grad]
+    body = [p for n, p in model.named_parameters() if n.startswith("encoder.")]
     for module in model.encoder.modules():
         if isinstance(module, torch.nn.Dropout):
             module.p = args.dropout
@@ -472,9 +472,6 @@ def train(args: argparse.Namespace) -> None:
         model.train()
         lines = [*fresh, *rng.sample(rest, args.replay)] if args.fresh else training
         rows = [encode(tokenizer, varied(x, rng, others)) for x in lines]
-        for row in rows if args.mask else ():
-            for k in range(row["place"], len(row["ids"]) - 1):
-                row["ids"][k] = 103 if rng.random() < args.mask else row["ids"][k]
         rng.shuffle(rows)
         pools = [
             sorted(rows[k : k + 20 * args.batch], key=lambda r: len(r["ids"]))
@@ -735,10 +732,10 @@ def main() -> None:
             p.add_argument("--rate", type=float, default=1e-4)
             p.add_argument("--dropout", type=float, default=0.1)
             p.add_argument("--start", help="folder of an exported reader to go on from")
-            p.add_argument("--fresh", nargs="*", default=(), help="files of lines: only these, and --replay of the rest")
+            p.add_argument(
+                "--fresh", nargs="*", default=(), help="files of lines: only these, and --replay of the rest"
+            )
             p.add_argument("--replay", type=int, default=0, help="lines of the other files, drawn anew each epoch")
-            p.add_argument("--mask", type=float, default=0.0, help="share of the word pieces that are hidden")
-            p.add_argument("--frozen", type=int, default=0, help="lowest layers, and the word pieces, kept as they are")
             p.add_argument("--device", default="cpu")
             p.add_argument("--all", action="store_true", help="train on the development lines, too")
         elif name == "prune":
