@@ -1,6 +1,6 @@
 """The recipe of the reader: marked lines to a small encoder that tags acts, their things, and what a line asserts.
 
-    python models/reader/recipe.py prune OUT [--vocabulary N]   the starting weights with the word pieces that are needed
+    python models/reader/recipe.py prune OUT [--vocabulary N]   the starting weights with fewer word pieces
     python models/reader/recipe.py train OUT [--weights FOLDER] [--epochs N] [--seed N] [--device cpu|cuda]
     python models/reader/recipe.py train OUT --start READER --fresh FILE... --replay N      goes on from an exported one
     python models/reader/recipe.py export CHECKPOINT OUT        the ONNX file, int8, and its tokenizer

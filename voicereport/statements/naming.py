@@ -61,7 +61,7 @@ def things_of(mark: Placed, sentence: Sentence, names: tuple[Name, ...], words: 
     found += _joined(mark, found, names, sentence, memory, words)
     named = bool(found)
     found = [_as_moved(n, memory, words) for n in _apart(found, sentence)]
-    found = [_only_off(n, mark.mark.action, memory) for n in found]
+    found = [_only_off(n, mark.mark.action, memory) for n in _without_sorts(found, sentence)]
     found = [n for n in found if n.part not in words.not_parts or _counts(n, mark.mark.action, words)]
     if found:
         if count is not None:
@@ -119,6 +119,13 @@ def _counts(name: Name, action: Action, words: Words) -> bool:
     if action in {"open", "close"}:  # the water
         return any(name.part in s.words for s in words.supplies)
     return action in _PLUGS and name.part in grammar().words["unplugged_lamps"]
+
+
+def _without_sorts(found: list[Name], sentence: Sentence) -> list[Name]:
+    """Without what only says of what sort another thing is: "unplugged it, two pin connector"."""
+    others = [n for n in found if n.part.split()[1:2] == [] or n.part.split()[1] not in grammar().words["pinned"]]
+    joined = any(t.text == "and" for t in sentence.tokens[: max((n.first for n in found), default=0)])
+    return others if others and not joined else found
 
 
 def _only_off(name: Name, action: Action, memory: Memory) -> Name:
@@ -381,6 +388,8 @@ def _named(
         "and",
         "there",
         "which",
+        *_PRONOUNS,
+        "’s",
     }
     core = [t for t in texts if t not in lead and not t[:1].isdigit()]
     core = [t for t in core if not find_numbers([t]) and t not in _ORDINALS and t != "what"]
