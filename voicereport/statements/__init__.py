@@ -37,6 +37,7 @@ from voicereport.wording.quantities import find_quantities
 __all__ = ["Reading", "Statements", "begin_reading", "read_statements"]
 
 
+_UNSURE = 0.6  #: a status that the reader is less sure of gives way to what the words say
 _FITTED = frozenset({"done", "narrated"})  #: a part that is only planned or advised is not used
 _FASTENED = frozenset({"remove", "refit", "replace", "loosen", "tighten", "cut"})
 ANOTHER_APPLIANCE = "another appliance"  #: why a clause asserts nothing of this job
@@ -235,6 +236,9 @@ class Reading:
             mains=any(marked.asserts.get(c, 0.0) >= 0.5 for c in ("power-isolated", "power-restored")),
         ):
             commitment, status = found[clause_with(parts, place.first)], act.status
+            if status == "planned" and place.mark.status_sure < _UNSURE and commitment.status == "done":
+                status = "done"  # "after that I cut the line": no word of a plan
+                act = replace(act, status=status)
             if commitment.why == ANOTHER_APPLIANCE and act.kind == "fastener":
                 continue
             if act.action == "isolate" and _wetter(marked):

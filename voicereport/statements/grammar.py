@@ -69,6 +69,7 @@ _PATTERNS = (
     "visit_begins",
     "in_sum",
     "spoiled",
+    "takes_back",
 )
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
+from voicereport.statements.grammar import grammar
 from voicereport.statements.keys import Key, Keys
 from voicereport.statements.reader import Marked, Reader
 from voicereport.statements.values import Act, ClaimSaid
@@ -66,6 +67,8 @@ def _takes(one: Asserted, line: str, marked: Marked, reader: Reader) -> bool:
         return False
     if one.key.claims and spoken >= _DOUBTED and not marked.values:
         return True  # such a check is spoken of to add to it or to doubt it
+    if denied and not one.lines and grammar().patterns["takes_back"].search(line.lower().replace("'", "’")):
+        return True
     joined = reader.read(f"{one.line} {line}").asserts.get(one.key.check, 0.0)
     return joined < (_DOUBTED if denied and not one.lines else _JOINED)
 
