@@ -50,6 +50,58 @@ def test_one_of_two_back_leaves_the_other_open(lines: list[str], left: str, frid
     assert state(report, "connectors-restored") != "confirmed"
 
 
+NOT_ALL = [
+    ["Pulled a bunch of connectors off the main board.", "The six way connector is plugged in again."],
+    ["Unplugged the heater.", "Reseated the six pin on the board.", "Reconnected the six pin."],
+    ["Four wires off the compressor.", "Brown's on, blue's on, so three wires are on."],
+    ["Pulled the fan plug, the six pin, the four pin.", "Fan plug's back on."],
+    ["Disconnected the fan plug, the heater plug, the six pin.", "Fan plug and heater plug back on."],
+    ["Unplugged the six pin from the board and the four pin from the fan.", "Six pin's back on the board."],
+]
+
+
+@pytest.mark.parametrize("lines", NOT_ALL)
+def test_what_goes_back_is_no_other_one(lines: list[str], fridge: Trade) -> None:
+    report = told(fridge, "Unplugged it at the wall.", *lines)
+    assert state(report, "connectors-restored") != "confirmed"
+
+
+def test_one_of_a_number_goes_back_by_its_pins(fridge: Trade) -> None:
+    lines = ["Three plugs came off the module.",
+             "White one's in, blue one's in, and that's the little two way in, so all three."]  # fmt: skip
+    assert open_items(told(fridge, *lines)) == {}
+
+
+def test_a_plug_by_its_pins_is_not_the_one_in_the_wall(fridge: Trade) -> None:
+    off = told(fridge, "Pulled the six pin.", "Disconnected the fan.")
+    assert state(off, "power-isolated") != "confirmed"
+    on = told(fridge, "Unplugged it at the wall.", "Disconnected the fan harness.", "Four pin back on.")
+    assert state(on, "power-restored") != "confirmed"
+
+
+def test_a_three_pin_plug_is(fridge: Trade) -> None:
+    report = told(fridge, "Plug's out.", "Back cover on, two screws.", "Three pin plug back in.")
+    assert state(report, "power-restored") == "confirmed"
+
+
+def test_a_part_with_its_pins_is_one_connector(fridge: Trade) -> None:
+    report = told(fridge, "Disconnected the compressor three pin.")
+    assert [(s.part, s.count) for s in report.steps] == [("compressor connector", None)]
+
+
+@pytest.mark.parametrize(
+    "line",
+    [
+        "Two screws out of the top. Three out of the bottom, third one's a long one.",
+        "Two screws out. Then three screws out, on the third side.",
+        "Top row, three screws out. Bottom row. Three out.",
+    ],
+)
+def test_screws_of_two_places_are_added(line: str, fridge: Trade) -> None:
+    report = told(fridge, line, "Three screws back in.")
+    assert state(report, "fasteners-balanced") != "confirmed"
+
+
 def test_both_back_leave_nothing_open(fridge: Trade) -> None:
     lines = ONE_OF_TWO[0][0]
     report = told(fridge, *lines, "Six pin plug is back in.")

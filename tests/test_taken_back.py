@@ -86,6 +86,16 @@ def test_other_words_take_nothing_back(name: str, fridge: Trade) -> None:
     assert state(told(fridge, *lines), check) == "confirmed"
 
 
+def test_an_outright_denial_stays_a_denial(fridge: Trade) -> None:
+    lines = ["Unplugged the fridge.", "It's not unplugged, I didn't unplug it.", "Disconnected the fan."]
+    assert state(told(fridge, *lines), "power-isolated") == "contradicted"
+
+
+def test_a_line_that_goes_on_to_work_takes_back_with_its_first_sentence(fridge: Trade) -> None:
+    lines = ["Breaker's off.", "That was the cooker's breaker. Four screws out of the back.", "Back cover off."]
+    assert state(told(fridge, *lines), "power-isolated") != "confirmed"
+
+
 def test_the_reason_quotes_the_words_that_take_it_back(fridge: Trade) -> None:
     report = told(fridge, *JOBS["another plug"][1])
     check = next(c for c in report.checks if c.id == "power-isolated")

@@ -90,7 +90,7 @@ class _Walk:
         """Another one of the name: "the white plug off the board, and the white plug off the fan"."""
         site = act.location
         return bool(entry.sites) and site is not None and not act.plural and not any(
-            self._names.likeness(s, site, "part") for s in entry.sites)  # fmt: skip
+            self._names.likeness(s, site, "part") >= 2 for s in entry.sites)  # fmt: skip
 
     def _known(self, act: Act, kind: ItemKind) -> Entry | None:
         """The entry that a thing coming off adds to: of the same name; of a name alike only if it is back on."""
@@ -106,7 +106,7 @@ class _Walk:
     def _put(self, act: Act) -> None:
         entry = self._open_one(act, _kind(act))
         if entry is None:
-            entry = self._as_many(act) or self._by_first_words(act) or self._by_colour(act) or self._unmatched(act)
+            entry = self._as_many(act) or self._by_first_words(act) or self._by_sort(act) or self._unmatched(act)
         if entry is None:
             return
         several = _kind(act) == "connector" and act.count is None and not act.plural and entry.left > 1
@@ -136,15 +136,15 @@ class _Walk:
                 found.append(entry)
         return found[0] if len(found) == 1 else None
 
-    def _by_colour(self, act: Act) -> Entry | None:
+    def _by_sort(self, act: Act) -> Entry | None:
         """The only connectors that are off, of which one is called by its colour or its pins alone: "blue's in"."""
-        if _kind(act) != "connector":
+        sort = self._names.is_sort(act.part)
+        if _kind(act) != "connector" or not (sort or self._names.is_colour(act.part)):
             return None
         found = [e for e in self.entries if e.kind == "connector" and e.off]
-        if len(found) != 1:
+        if len(found) != 1 or found[0].out <= 1 or (sort and found[0].unknown):
             return None
-        pins = self._names.is_sort(act.part) and not self._names.is_sort(found[0].part)
-        return found[0] if pins or (self._names.is_colour(act.part) and found[0].out > 1) else None
+        return found[0]
 
     def _unmatched(self, act: Act) -> Entry | None:
         """Nothing alike is out: a number of things that went in counts all the same; without one it is a recap."""

@@ -44,7 +44,7 @@ class Names:
     def is_sort(self, part: str) -> bool:
         """Whether a connector is called by nothing but the number of its pins: "the four pin"."""
         key = self.key(part, "connector")
-        return len(key) > 1 and key[-1] in self.sorts
+        return len(key) == 2 and key[1] in self.sorts
 
     def key(self, part: str, kind: ItemKind) -> Key:
         """The words of a name that count; empty for a connector that is named by its noun alone ("the plug")."""

@@ -58,8 +58,6 @@ def _counted(scene: Scene, item: LedgerItem) -> Verdict:
     what = f"{label(item)}: {item.count_out:g} out, {item.count_in:g} in"
     if item.explained or (item.count_in == item.count_out and item.state != "open"):
         return Verdict(state="confirmed", what=what, evidence=(*item.out_evidence, *item.in_evidence))
-    if item.count_in > item.count_out == 0:
-        return Verdict(state="confirmed", what=what, evidence=item.in_evidence)
     if item.count_in > item.count_out:
         return Verdict(state="unclear", what=what, how="half", evidence=item.in_evidence)
     return _lacking(scene, item, what)

@@ -85,7 +85,13 @@ class Reading:
             if isinstance(value, list):
                 setattr(other, name, list(value))
             elif isinstance(value, Memory):
-                own = replace(value, acts=list(value.acts), things=list(value.things), named=list(value.named))
+                own = replace(
+                    value,
+                    acts=list(value.acts),
+                    things=list(value.things),
+                    named=list(value.named),
+                    sorts=dict(value.sorts),
+                )
                 setattr(other, name, own)
         return other
 
@@ -104,25 +110,35 @@ class Reading:
         visit = self._visit(segment, visit)
         line = line_of(segment)
         marked = self.reader.read(line, self.before) if self.reader else None
-        told, start = list(sentences(segment, visit)), len(self.acts)
+        told, start, claimed = list(sentences(segment, visit)), len(self.acts), len(self.claims)
         for sentence in told:
             self.take(sentence, marked)
         if marked is not None and len(self.acts) >= start:
             self._count_aloud(told, start)
             self.acts += implied(told, self.acts, start, self.words, self.learned_memory)
-            self._leave_out_generals(start)
-            self._take_back(segment, line, marked, start, visit)
+            self._leave_out_generals(told, start)
+            self._take_back(told, marked, start, claimed)
         self.before = line or self.before
 
-    def _take_back(self, segment: Segment, line: str, marked: Marked, start: int, visit: int) -> None:
-        """Doubts what the lines before asserted and this one takes back."""
+    def _take_back(self, told: Sequence[Sentence], marked: Marked, start: int, claimed: int) -> None:
+        """Doubts what the lines before asserted and this one takes back, or the sentences that it begins with."""
         assert self.reader is not None
         here = self.acts[start:]
-        gone, stands = taken_back(self.asserted, line, marked, here, self.reader)
-        acts, claims = doubts(gone, segment)
-        self.acts += acts
-        self.claims += claims
-        self.asserted = [*stands, *asserted(line, marked, here, visit, self.keys)]
+        if told and self.asserted:
+            denied = {
+                k.check for c in self.claims[claimed:] if c.status == "not_done" and (k := self.keys.of_claim(c.claim))
+            }
+            opening = _opening(told, here)
+            line = " ".join(" ".join(s.words) for s in opening)
+            read = marked if len(opening) == len(told) else self.reader.read(line)
+            acts = [a for a in here if any(s.first <= a.span.first < s.last for s in opening)]
+            gone, self.asserted = taken_back(self.asserted, line, read, acts, self.reader, denied)
+            acts, claims = doubts(gone, told[0].segment)
+            self.acts += acts
+            self.claims += claims
+        if told:
+            line = line_of(told[0].segment)
+            self.asserted = [*self.asserted, *asserted(line, marked, here, told[0].visit, self.keys)]
 
     def _count_aloud(self, told: Sequence[Sentence], start: int) -> None:
         """What a line counts through, where its acts lack it."""
@@ -131,9 +147,9 @@ class Reading:
         self.acts[start:] = acts
         remember(self.learned_memory, new, self.words)
 
-    def _leave_out_generals(self, start: int) -> None:
+    def _leave_out_generals(self, told: Sequence[Sentence], start: int) -> None:
         """Takes "two plugs" out of the acts from `start` on where the line names each of the two, too."""
-        here = self.acts[start:] = [without_named(act, self.acts[start:]) for act in self.acts[start:]]
+        here = self.acts[start:] = [without_named(act, self.acts[start:], told) for act in self.acts[start:]]
         kept = [*range(start), *(start + n for n, act in enumerate(here) if not is_named_apart(act, here))]
         place = {old: new for new, old in enumerate(kept)}
         self.acts = [self.acts[n] for n in kept]
@@ -558,7 +574,8 @@ class Reading:
                 worst = next((f for f in found if f.status not in {"done", "narrated"}), found[0])
                 hits.append((whole_of(whole), worst, hit))
         for clause, commitment, hit in hits:
-            if marked is not None and self.keys.is_untold(hit.claim, marked.asserts):
+            told = hit.polarity == "yes" and commitment.status in {"done", "narrated"}
+            if told and marked is not None and self.keys.is_untold(hit.claim, marked.asserts):
                 continue
             key = self.keys.of_claim(hit.claim) if marked is not None else None
             sure = marked is not None and key is not None and marked.asserts.get(key.check, 0.0) >= key.sure
@@ -617,6 +634,16 @@ def _either(clause: Clause, words: Words) -> bool:
     first = next((t.text for t in clause.tokens if t.text not in skip), "")
     tenses = {f.tense for f in words.verbs.get(first, ())}
     return "base" in tenses and bool(tenses & {"past", "part"})
+
+
+def _opening(told: Sequence[Sentence], acts: Sequence[Act]) -> Sequence[Sentence]:
+    """The sentences of a line before the first in which something is done; all where none stands before it."""
+    for n, sentence in enumerate(told):
+        if n and any(sentence.first <= a.span.first < sentence.last and a.status in _FITTED for a in acts):
+            return told[:n]
+        if any(sentence.first <= a.span.first < sentence.last and a.status in _FITTED for a in acts):
+            break
+    return told
 
 
 def _is_marked(action: str, marked: Marked, here: Container[Mark]) -> bool:

@@ -45,6 +45,7 @@ class Memory:
     things: list[Name] = field(default_factory=list)  #: last named, latest last
     sense: str | None = None  #: sense of the last sentence's last act
     named: list[str] = field(default_factory=list)  #: full names spoken, latest last
+    sorts: dict[str, str] = field(default_factory=dict)  #: connectors by their pins: "unplugged it, it's a four pin"
     headed: str | None = None  #: what a sentence began with and did nothing to: "Now, the back cover inside."
 
 

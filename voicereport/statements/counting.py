@@ -48,7 +48,6 @@ def counted(
 
 def _without_subtotals(here: list[Act], sentences: Sequence[Sentence]) -> list[Act]:
     """Without counts that a later one of the same line includes: "two out. There's a third. Three out"."""
-    line = " ".join(s.text for s in sentences)
     out = list(here)
     for n, last in enumerate(here):
         if last.kind != "fastener" or last.count is None or last.action not in _WAYS or last.status not in _MOVED:
@@ -57,19 +56,23 @@ def _without_subtotals(here: list[Act], sentences: Sequence[Sentence]) -> list[A
         same = [
             a for a in here[:n] if a in out and (a.action, a.part, a.holds, a.status) == own and a.count is not None
         ]
+        if not same:
+            continue
         counts = [a.count or 0 for a in same]
-        third = grammar().words["counted_up"] & set(line.split())
-        up = len(counts) == 1 and counts[0] + 1 == last.count and _ORDER.get(int(last.count)) in third
-        again = len(counts) == 1 and counts[0] == last.count and _is_bare(last, sentences)
-        summed = len(counts) > 1 and sum(counts) == last.count and grammar().patterns["in_sum"].search(line) is not None
-        if again:
+        between = _words_between(same[-1], last, sentences)
+        nth = any(o.style == "ordinal" and o.value == last.count for w in between for o in find_numbers([w]))
+        if len(counts) == 1 and nth and counts[0] == last.count and _is_bare(last, sentences):
             out.remove(last)
-        elif up or summed:
+        elif (len(counts) == 1 and nth and counts[0] + 1 == last.count) or (
+            len(counts) > 1 and sum(counts) == last.count and between & grammar().words["in_total"]
+        ):
             out = [a for a in out if a not in same]
     return out
 
 
-_ORDER = {3: "third", 4: "fourth", 5: "fifth", 6: "sixth", 7: "seventh", 8: "eighth", 9: "ninth", 10: "tenth"}
+def _words_between(one: Act, other: Act, sentences: Sequence[Sentence]) -> set[str]:
+    """The words of the line from where one act begins to where the other one does."""
+    return {t.text for s in sentences for t in s.tokens if one.span.first <= t.word < other.span.first}
 
 
 def _is_bare(act: Act, sentences: Sequence[Sentence]) -> bool:

@@ -67,8 +67,8 @@ _PATTERNS = (
     "same_again",
     "describes",
     "visit_begins",
-    "in_sum",
     "spoiled",
+    "of_a_sort",
     "takes_back",
 )
 

@@ -10,7 +10,7 @@ from voicereport.statements.acts import Memory, expanded, holder_of, located, sp
 from voicereport.statements.fastening import alike, fastened, recounted
 from voicereport.statements.grammar import grammar
 from voicereport.statements.holding import Scene, held
-from voicereport.statements.names import Name, names_in
+from voicereport.statements.names import Name, names_in, pins_of
 from voicereport.statements.naming import THINGS_OF, completed, named_before, things_of
 from voicereport.statements.placing import Placed
 from voicereport.statements.settling import mains_plug, owned, settled
@@ -23,6 +23,7 @@ from voicereport.wording.quantities import find_quantities
 _AS_FASTENER: dict[Action, Action] = {"disconnect": "remove", "reconnect": "refit", "reseal": "refit"}
 
 
+_OF_THE_SUPPLY: dict[Action, Action] = {"isolate": "disconnect", "restore_power": "reconnect"}
 _AS_CONNECTOR: dict[Action, Action] = {"remove": "disconnect", "refit": "reconnect"}
 
 
@@ -94,6 +95,10 @@ def learned_acts(
         ):
             told.append((new, mark))
     memory.headed = _head(names, told, words, memory) or memory.headed
+    apart = [a.part for a, _ in told if a.kind == "connector" and a.action == "disconnect"]
+    said = grammar().patterns["of_a_sort"].search(sentence.text)
+    if said is not None and len(apart) == 1:
+        memory.sorts[said.group(1)] = apart[0]
     return settled(sentence, told, words, memory)
 
 
@@ -148,7 +153,7 @@ def _mention(waiting: list[Name], end: int, memory: Memory, words: Words, senten
         after = [t.text for t in sentence.tokens[name.last : name.last + 1]]
         if not name.known or name.part in words.not_parts or " ".join([name.part, *after]) in words.not_parts:
             continue
-        if set(after) & {"side", "end", "edge", "corner"} and not name.plural:
+        if set(after) & grammar().words["places"] and not name.plural:
             continue  # "down the hinge side" says where
         before = {t.text for t in sentence.tokens[max(0, name.first - 2) : name.first]}
         owner = before & {"of", "from", "off"} and fastened
@@ -195,6 +200,8 @@ def _act(
     mains: bool,
 ) -> Act | None:
     action, part, kind = mark.mark.action, name.part, name.kind
+    if action in _OF_THE_SUPPLY and pins_of(part) is not None:
+        action = _OF_THE_SUPPLY[action]  # a plug that is called by its pins is not the one in the wall
     if action == "restore_power" and part in words.lamps:
         return None  # a control that is turned up gives nothing its supply back
     apart = _open_connector(memory) if action == "restore_power" and (not part or name.first < 0) else None
@@ -215,7 +222,7 @@ def _act(
         part, kind = "earth", "part"
     elif (
         part in {"plug", "mains plug", "power cord", "cord"}
-        and (mains or part != "plug")
+        and (mains or part != "plug" or _is_three_pin(name, sentence))
         and action in {"disconnect", "reconnect", "remove", "refit"}
         and (
             not name.plural
@@ -276,7 +283,7 @@ def _act(
     beyond = (
         [t.text for t in sentence.tokens[owner.last : owner.last + 1]] if owner is not None and owner.last > 0 else []
     )
-    if owner is not None and (owner.part in words.not_parts or set(beyond) & {"end", "side", "edge", "corner"}):
+    if owner is not None and (owner.part in words.not_parts or set(beyond) & grammar().words["places"]):
         owner = None  # "off the compressor end" says where
     if owner is None and kind in {"fastener", "connector"} and name.first >= 0:
         owner = holder_of(whole_of(sentence), name, names)
@@ -310,6 +317,11 @@ def _act(
         new=name.new,
         remaining=name.remaining,
     )
+
+
+def _is_three_pin(name: Name, sentence: Sentence) -> bool:
+    """True of "the three pin plug", which is the one in the wall."""
+    return [t.text for t in sentence.tokens[: name.last]][-3:-1] == ["three", "pin"]
 
 
 def _has_plug(part: str, words: Words) -> bool:

@@ -29,6 +29,12 @@ class Name:
     known: bool = True
 
 
+def pins_of(part: str) -> str | None:
+    """The sort of a connector that is called by its pins: "four pin"; None of another name."""
+    words = part.split()
+    return " ".join(words[:2]) if words[1:2] and words[1] in grammar().words["pinned"] else None
+
+
 #: words that begin the object of a verb
 OBJECT_WORDS = frozenset({"the", "a", "an", "it", "them", "both", "all", "your", "that", "its", "those", "this"})
 _COUNT_WORDS = {"both": 2.0, "pair": 2.0, "couple": 2.0}
@@ -96,7 +102,7 @@ def _names_in(clause: Clause, words: Words) -> tuple[Name, ...]:
             i = max(end, i + 1)
             continue
         if found and (whole := _with_owner(found[-1], name, tokens)) is not None:
-            found.pop()  # "compressor three pin", "a slab of foam"
+            found.pop()  # "compressor three pin"
             name = whole
         found.append(_counted(tokens, clause.first, _as_spoken(name, clause.sentence)))
         i = name.last
@@ -126,11 +132,10 @@ def _of_a_sort(tokens: tuple[Token, ...], i: int, last: int, words: Words) -> Na
 
 
 def _with_owner(before: Name, name: Name, tokens: tuple[Token, ...]) -> Name | None:
-    """Two names side by side that are one: a part and its connector by the pins, or a piece of something."""
-    if before.kind == "fastener" or (before.last and tokens[before.last - 1].mark):
+    """A part and its connector by the pins, side by side, as one; None of other names."""
+    if before.kind != "part" or (before.last and tokens[before.last - 1].mark):
         return None
-    pinned = name.part.split()[1:2] and name.part.split()[1] in grammar().words["pinned"]
-    if before.last == name.first and before.kind == "part" and pinned and name.part.endswith(" connector"):
+    if before.last == name.first and pins_of(name.part) is not None and name.part.endswith(" connector"):
         return replace(name, part=f"{before.part} connector", first=before.first)
     return None
 
@@ -195,7 +200,7 @@ def _counted(tokens: tuple[Token, ...], begin: int, name: Name) -> Name:
             and number.value == int(number.value)
             and number.style not in {"ordinal", "clock"}
         ):
-            between = [t.text for t in tokens[lo + number.last : max(name.last - 1, name.first + 2)]]
+            between = [t.text for t in tokens[lo + number.last : max(name.last - 1, lo + number.last + 1)]]
             if 0 < number.value <= 60 and not any(
                 w in {"inch", "millimetre", "mil", "volt", "amp"} | grammar().words["sorts"] for w in between[:1]
             ):

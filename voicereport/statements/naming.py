@@ -8,7 +8,7 @@ from dataclasses import replace
 from voicereport.report import Action
 from voicereport.statements.acts import Memory, expanded, located, still_off
 from voicereport.statements.grammar import grammar
-from voicereport.statements.names import OBJECT_WORDS, Name
+from voicereport.statements.names import OBJECT_WORDS, Name, pins_of
 from voicereport.statements.placing import Placed
 from voicereport.statements.tokens import Sentence, whole_of
 from voicereport.trades.words import Words, singular
@@ -24,7 +24,6 @@ THINGS_OF: dict[Action, str] = {
 }
 
 
-_PRONOUNS = frozenset({"it", "her", "she", "him", "he", "them", "they", "the", "thing", "whole", "lot", "that", "this"})
 _PLUGS = frozenset({"disconnect", "reconnect"})
 _ORDINALS = frozenset({"first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "last"})
 
@@ -61,7 +60,7 @@ def things_of(mark: Placed, sentence: Sentence, names: tuple[Name, ...], words: 
     found += _joined(mark, found, names, sentence, memory, words)
     named = bool(found)
     found = [_as_moved(n, memory, words) for n in _apart(found, sentence)]
-    found = [_only_off(n, mark.mark.action, memory) for n in _without_sorts(found, sentence)]
+    found = [_by_its_pins(n, mark.mark.action, memory) for n in _without_sorts(found, sentence)]
     found = [n for n in found if n.part not in words.not_parts or _counts(n, mark.mark.action, words)]
     if found:
         if count is not None:
@@ -109,7 +108,7 @@ def _is_whole(mark: Placed, sentence: Sentence, names: Sequence[Name], words: Wo
     """True where an act that has no name of its own names nothing, or the appliance: "rolled her out"."""
     inside = [n for f, e in mark.things for n in names if n.first < e and f < n.last]
     said = {t.text for f, e in mark.things for t in sentence.tokens[f:e]}
-    return all(n.part in words.appliances for n in inside) and (bool(inside) or said <= _PRONOUNS)
+    return all(n.part in words.appliances for n in inside) and (bool(inside) or said <= grammar().words["whole"])
 
 
 def _counts(name: Name, action: Action, words: Words) -> bool:
@@ -123,23 +122,18 @@ def _counts(name: Name, action: Action, words: Words) -> bool:
 
 def _without_sorts(found: list[Name], sentence: Sentence) -> list[Name]:
     """Without what only says of what sort another thing is: "unplugged it, two pin connector"."""
-    others = [n for n in found if n.part.split()[1:2] == [] or n.part.split()[1] not in grammar().words["pinned"]]
-    joined = any(t.text == "and" for t in sentence.tokens[: max((n.first for n in found), default=0)])
-    return others if others and not joined else found
+    others = [n for n in found if pins_of(n.part) is None]
+    sorts = [n for n in found if pins_of(n.part) is not None]
+    if len(others) != 1 or len(sorts) != 1 or sorts[0].first < 1:
+        return found
+    before = sentence.tokens[sorts[0].first - 1]
+    return others if before.mark == "," and before.text not in grammar().words["articles"] else found
 
 
-def _only_off(name: Name, action: Action, memory: Memory) -> Name:
-    """The only connector that is off, where one goes back that is called by its pins alone: "four pin's in"."""
-    if action != "reconnect" or name.part.split()[1:2] == [] or name.part.split()[1] not in grammar().words["pinned"]:
-        return name
-    off: dict[str, None] = {}
-    for act in memory.acts:
-        if act.kind == "connector" and act.status in {"done", "narrated"}:
-            off.pop(act.part, None)
-            if act.action == "disconnect":
-                off[act.part] = None
-    only = next(iter(off)) if len(off) == 1 else None
-    return replace(name, part=only) if only is not None and only.split()[1:2] != name.part.split()[1:2] else name
+def _by_its_pins(name: Name, action: Action, memory: Memory) -> Name:
+    """The connector that was said to be of that sort: "four pin's in", after "unplugged the fan, it's a four pin"."""
+    meant_ = memory.sorts.get(pins_of(name.part) or "") if action == "reconnect" else None
+    return replace(name, part=meant_) if meant_ is not None else name
 
 
 def _repeats(first: int, last: int, mark: Placed, sentence: Sentence, names: Sequence[Name]) -> bool:
@@ -255,8 +249,23 @@ def _also(end: int, names: Sequence[Name], sentence: Sentence) -> list[Name]:
     """The connectors joined to one that ends at token `end`: "the two pin plug and the six pin plug"."""
     out = []
     for name in names:
-        between = [t.text for t in sentence.tokens[end : name.first]]
-        if name.kind == "connector" and "and" in between and set(between) <= {"and", "the", "my", "that", "its"}:
+        between = sentence.tokens[end : name.first]
+        joint = next((n for n, t in enumerate(between) if t.text == "and"), None)
+        pause = next((n for n, t in enumerate(between) if t.mark == ","), None)
+        comma = end and sentence.tokens[end - 1].mark == ","
+        start = (
+            0
+            if comma or [t.text for t in between[:3]] == ["as", "well", "as"]
+            else joint
+            if joint is not None
+            else pause + 1
+            if pause is not None
+            else None
+        )
+        if name.kind != "connector" or name.first < end or start is None:
+            continue
+        where, rest = [t.text for t in between[:start]], {t.text for t in between[start:]}
+        if rest <= grammar().words["joining"] and (not where or where[0] in {"from", "off", "of", "on"}):
             out.append(name)
             end = name.last
     return out
@@ -388,7 +397,7 @@ def _named(
         "and",
         "there",
         "which",
-        *_PRONOUNS,
+        *sets["whole"],
         "’s",
     }
     core = [t for t in texts if t not in lead and not t[:1].isdigit()]
@@ -476,7 +485,7 @@ def _driven(memory: Memory, words: Words) -> str | None:
     """What a motor that nobody named drives: the last electrical part that was handled."""
     for act in reversed(memory.acts[-20:]):
         if act.kind == "part" and act.status in {"done", "narrated"} and "electrical" in words.classes_of(act.part):
-            return None if act.part.endswith("motor") else act.part
+            return act.part if act.part.split()[-1] in grammar().words["driven"] else None
     return None
 
 

@@ -105,12 +105,17 @@ def _all_but(sentence: Sentence, found: Found) -> Found:
                      holds=None), mark)]  # fmt: skip
 
 
-def without_named(act: Act, acts: Sequence[Act]) -> Act:
-    """A total of connectors less those that the same words name: "brown's on, blue's on, so three wires are on"."""
+def without_named(act: Act, acts: Sequence[Act], told: Sequence[Sentence]) -> Act:
+    """A total of connectors less those that it sums up: "brown's on, blue's on, so three wires are on".
+
+    acts: of the line; told: its sentences.
+    """
     if act.action not in {"disconnect", "reconnect"} or act.count is None or act.status not in _MOVED:
         return act
-    same = (act.action, act.status, act.span)
-    before = [a for a in acts[: acts.index(act)] if (a.action, a.status, a.span) == same and a.count is None]
+    own = next((s for s in told if s.first <= act.span.first < s.last), None)
+    sums = own is not None and {"so", "makes", "making"} & {t.text for t in own.tokens}
+    before = [a for a in acts[: acts.index(act)] if (a.action, a.status) == (act.action, act.status) and a.count is None
+              and (a.span == act.span or sums)]  # fmt: skip
     named = len(before)
     return replace(act, count=act.count - named) if 0 < named < act.count else act
 

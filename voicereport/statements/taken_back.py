@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Container, Sequence
 from dataclasses import dataclass, replace
 
 from voicereport.statements.grammar import grammar
@@ -14,6 +14,7 @@ from voicereport.transcript import Segment, span
 _SURE = 0.9  #: a line asserts a check from this chance on
 _JOINED = 0.5  #: read as one with the next line, it must keep this chance
 _DENIED = 0.95  #: a next line that speaks of the check with this chance and asserts nothing ...
+_PLAINLY = 0.98  #: from this chance on it doubts a check that is met by claims, whatever the two come to
 _DOUBTED = 0.9  #: ... leaves the two, read as one, with less than this
 _LINES = 8  #: so many lines on, an assertion can be taken back in words that speak of its check
 
@@ -40,9 +41,14 @@ def asserted(line: str, marked: Marked, acts: Sequence[Act], visit: int, keys: K
 
 
 def taken_back(
-    before: Sequence[Asserted], line: str, marked: Marked, acts: Sequence[Act], reader: Reader
+    before: Sequence[Asserted],
+    line: str,
+    marked: Marked,
+    acts: Sequence[Act],
+    reader: Reader,
+    denied: Container[str] = (),
 ) -> tuple[list[Asserted], list[Asserted]]:
-    """What of `before` the line takes back, and what stands. acts: of the line.
+    """What of `before` the line takes back, and what stands. acts: of the line; denied: checks of which it denies a claim.
 
     A line in which something else is done, asserted or measured takes nothing back: what undoes a check is a step of
     its own. The next line does where the two, read as one, assert the check no more; a later one only where it speaks
@@ -52,25 +58,35 @@ def taken_back(
     stands: list[Asserted] = []
     busy = any(a.status in {"done", "narrated"} for a in acts) or max(marked.asserts.values(), default=0.0) >= _SURE
     for one in before:
-        again = marked.asserts.get(one.key.check, 0.0) >= 0.5
-        if not busy and not again and _takes(one, line, marked, reader):
+        if one.key.check in denied or any(_denies(act, one) for act in acts):
+            continue  # the denial is a step or claim of its own
+        chance = marked.asserts.get(one.key.check, 0.0)
+        if chance >= 0.5:
+            stands += [replace(one, lines=0)] if chance < _SURE else []  # said again, so the line asserts it itself
+        elif not busy and _takes(one, line, marked, reader):
             gone.append(one)
-        elif not again and one.lines + 1 < _LINES:
+        elif one.lines + 1 < _LINES:
             stands.append(replace(one, lines=one.lines + 1))
     return gone, stands
+
+
+def _denies(act: Act, one: Asserted) -> bool:
+    return act.status == "not_done" and any((a.action, a.part) == (act.action, act.part) for a in one.acts)
 
 
 def _takes(one: Asserted, line: str, marked: Marked, reader: Reader) -> bool:
     spoken = marked.denies.get(one.key.check, 0.0)
     denied = spoken >= _DENIED
-    if line.rstrip().endswith("?") or (one.lines and not denied) or (marked.values and spoken < _JOINED):
+    later = one.lines and not denied and not (one.key.claims and spoken >= _DOUBTED)
+    if line.rstrip().endswith("?") or later or (marked.values and spoken < _JOINED):
         return False
-    if one.key.claims and spoken >= _DOUBTED and not marked.values:
-        return True  # such a check is spoken of to add to it or to doubt it
     if denied and not one.lines and grammar().patterns["takes_back"].search(line.lower().replace("'", "’")):
         return True
+    if one.key.claims and spoken >= _PLAINLY and not marked.values:
+        return True
     joined = reader.read(f"{one.line} {line}").asserts.get(one.key.check, 0.0)
-    return joined < (_DOUBTED if denied and not one.lines else _JOINED)
+    doubting = one.key.claims and spoken >= _DOUBTED and not marked.values
+    return joined < (_DOUBTED if doubting or (denied and not one.lines) else _JOINED)
 
 
 def doubts(gone: Sequence[Asserted], segment: Segment) -> tuple[list[Act], list[ClaimSaid]]:
