@@ -132,7 +132,9 @@ class Reading:
             line = " ".join(" ".join(s.words) for s in opening)
             read = marked if len(opening) == len(told) else self.reader.read(line)
             acts = [a for a in here if any(s.first <= a.span.first < s.last for s in opening)]
-            gone, self.asserted = taken_back(self.asserted, line, read, acts, self.reader, denied)
+            again = {check for check, chance in marked.asserts.items() if chance >= 0.5}
+            before = [a for a in self.asserted if read is marked or a.key.check not in again]
+            gone, self.asserted = taken_back(before, line, read, acts, self.reader, denied)
             acts, claims = doubts(gone, told[0].segment)
             self.acts += acts
             self.claims += claims

@@ -48,7 +48,9 @@ def taken_back(
     reader: Reader,
     denied: Container[str] = (),
 ) -> tuple[list[Asserted], list[Asserted]]:
-    """What of `before` the line takes back, and what stands. acts: of the line; denied: checks of which it denies a claim.
+    """What of `before` the line takes back, and what stands.
+
+    acts: of the line. denied: checks of which it denies a claim.
 
     A line in which something else is done, asserted or measured takes nothing back: what undoes a check is a step of
     its own. The next line does where the two, read as one, assert the check no more; a later one only where it speaks
