@@ -154,3 +154,16 @@ def test_a_temperature_that_is_reached_is_no_difference() -> None:
 
 def test_a_bare_value_beside_one_in_kilohms_is_none_in_ohms() -> None:
     assert ("resistance", 6.1, "Ohm") not in values("Six kay on one, six point one on the other.")
+
+
+@pytest.mark.parametrize(
+    ("line", "quantity", "unit"),
+    [
+        ("Ammeter's sitting at nought point eight five on the compressor lead.", "current", "A"),
+        ("Voltmeter says two thirty one.", "voltage", "V"),
+        ("Ohmmeter shows forty four on the heater.", "resistance", "Ohm"),
+    ],
+)
+def test_an_instrument_says_what_its_bare_number_is(line: str, quantity: str, unit: str) -> None:
+    """An ammeter shows amperes: by its name."""
+    assert [(r.quantity, r.unit) for r in read(line)] == [(quantity, unit)]

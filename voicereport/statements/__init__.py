@@ -18,7 +18,7 @@ from voicereport.statements.implied import implied
 from voicereport.statements.keys import Key, Keys, load_keys
 from voicereport.statements.labour import is_alone, labour
 from voicereport.statements.learned import learned_acts
-from voicereport.statements.measured import learned_readings, readings, scales_after
+from voicereport.statements.measured import learned_readings, readings, scales_after, scales_for
 from voicereport.statements.names import names_in
 from voicereport.statements.placing import line_of, placed, taken_elsewhere
 from voicereport.statements.reader import Mark, Marked, Reader, load_reader
@@ -219,7 +219,7 @@ class Reading:
                 last=self.subject,
                 setting=self.setting,
                 before=self.readings,
-                scales=self.scales,
+                scales=scales_for(self.scales, sentence),
             )
         else:
             new_readings = readings(sentence, parts, found, self.words, last=self.subject, setting=self.setting)
@@ -549,7 +549,8 @@ class Reading:
             return
         number = numbers[0]
         self.loose = (number, line) if not acts else None
-        if (self.acts and self.acts[-1].action in {"replace", "refit"}) or acts:
+        in_line = any(a.action == "replace" and a.kind != "fastener" and a.span.segment == line for a in self.acts[-6:])
+        if in_line or (self.acts and self.acts[-1].action in {"replace", "refit"}) or acts:
             last = next((a for a in reversed([*self.acts, *acts])
                          if a.action == "replace" and a.kind != "fastener" and a.status in _FITTED), None)  # fmt: skip
             if last is not None and last.part_number is None:
