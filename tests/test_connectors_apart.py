@@ -53,6 +53,7 @@ def test_one_of_two_back_leaves_the_other_open(lines: list[str], left: str, frid
 NOT_ALL = [
     ["Pulled a bunch of connectors off the main board.", "The six way connector is plugged in again."],
     ["Unplugged the heater.", "Reseated the six pin on the board.", "Reconnected the six pin."],
+    ["Blue wire off the compressor relay.", "Blue wire off the compressor overload.", "Blue wire back on."],
     ["Four wires off the compressor.", "Brown's on, blue's on, so three wires are on."],
     ["Pulled the fan plug, the six pin, the four pin.", "Fan plug's back on."],
     ["Disconnected the fan plug, the heater plug, the six pin.", "Fan plug and heater plug back on."],

@@ -96,6 +96,11 @@ def test_a_line_that_goes_on_to_work_takes_back_with_its_first_sentence(fridge: 
     assert state(told(fridge, *lines), "power-isolated") != "confirmed"
 
 
+def test_what_was_said_twice_is_taken_back_once(fridge: Trade) -> None:
+    lines = ["Breaker's off.", "Off it is.", "That was the cooker's breaker.", "Back cover off."]
+    assert state(told(fridge, *lines), "power-isolated") != "confirmed"
+
+
 def test_the_reason_quotes_the_words_that_take_it_back(fridge: Trade) -> None:
     report = told(fridge, *JOBS["another plug"][1])
     check = next(c for c in report.checks if c.id == "power-isolated")

@@ -124,6 +124,7 @@ class Reading:
         """Doubts what the lines before asserted and this one takes back, or the sentences that it begins with."""
         assert self.reader is not None
         here = self.acts[start:]
+        stood = {a.key.check: a.acts for a in self.asserted}
         if told and self.asserted:
             denied = {
                 k.check for c in self.claims[claimed:] if c.status == "not_done" and (k := self.keys.of_claim(c.claim))
@@ -140,7 +141,9 @@ class Reading:
             self.claims += claims
         if told:
             line = line_of(told[0].segment)
-            self.asserted = [*self.asserted, *asserted(line, marked, here, told[0].visit, self.keys)]
+            new = asserted(line, marked, here, told[0].visit, self.keys)
+            new = [replace(a, acts=a.acts or stood.get(a.key.check, ())) for a in new]  # said again: of the same steps
+            self.asserted = [*self.asserted, *new]
 
     def _count_aloud(self, told: Sequence[Sentence], start: int) -> None:
         """What a line counts through, where its acts lack it."""

@@ -297,7 +297,7 @@ def _act(
     ):
         part = f"{owner.part} {part}"
         owner = None
-    where = owner.part if owner is not None and owner.known and kind == "connector" else None
+    where = owner.part if owner is not None and owner.known and kind in {"connector", "wiring"} else None
     status = mark.mark.status
     if status == "advised" and grammar().patterns["counsel"].search(clause.text):
         return None  # what the customer was told about use is advice, and no step

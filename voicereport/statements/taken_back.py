@@ -82,7 +82,7 @@ def _takes(one: Asserted, line: str, marked: Marked, reader: Reader) -> bool:
     later = one.lines and not denied and not (one.key.claims and spoken >= _DOUBTED)
     if line.rstrip().endswith("?") or later or (marked.values and spoken < _JOINED):
         return False
-    if denied and not one.lines and grammar().patterns["takes_back"].search(line.lower().replace("'", "’")):
+    if denied and one.lines <= 1 and grammar().patterns["takes_back"].search(line.lower().replace("'", "’")):
         return True
     if one.key.claims and spoken >= _PLAINLY and not marked.values:
         return True
