@@ -11,6 +11,7 @@ from typing import Any
 
 from voicereport.errors import PackError
 from voicereport.report import ItemKind
+from voicereport.statements.names import pins_of
 from voicereport.trades.words import singular
 
 _SENTENCES = {
@@ -19,7 +20,7 @@ _SENTENCES = {
     "doubt": ("poor", "signs"),
 }  # fmt: skip
 _WIRED = ("connector", "wiring")
-_LISTS = ("connector_nouns", "tails", "supplies", "colours", "sorts", "push_ons", "plugs")
+_LISTS = ("connector_nouns", "tails", "supplies", "colours", "push_ons", "plugs")
 Key = tuple[str, ...]
 
 
@@ -32,7 +33,6 @@ class Names:
     supplies: frozenset[str]
     same_words: Mapping[str, str]
     colours: frozenset[str]
-    sorts: frozenset[str]
     push_ons: frozenset[str]
     plugs: frozenset[str]
 
@@ -43,8 +43,7 @@ class Names:
 
     def is_sort(self, part: str) -> bool:
         """Whether a connector is called by nothing but the number of its pins: "the four pin"."""
-        key = self.key(part, "connector")
-        return len(key) == 2 and key[1] in self.sorts
+        return pins_of(part) == " ".join(self.key(part, "connector"))
 
     def key(self, part: str, kind: ItemKind) -> Key:
         """The words of a name that count; empty for a connector that is named by its noun alone ("the plug")."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Container, Sequence
+from collections.abc import Callable, Sequence
 from copy import copy
 from dataclasses import replace
 from typing import Literal
@@ -21,7 +21,7 @@ from voicereport.statements.learned import learned_acts
 from voicereport.statements.measured import learned_readings, readings, scales_after, scales_for
 from voicereport.statements.names import names_in
 from voicereport.statements.placing import line_of, placed, taken_elsewhere
-from voicereport.statements.reader import Mark, Marked, Reader, load_reader
+from voicereport.statements.reader import Marked, Reader, load_reader
 from voicereport.statements.revised import revised, same_of_another, without_broken_off
 from voicereport.statements.settling import is_named_apart, tallied, without_named
 from voicereport.statements.taken_back import Asserted, asserted, doubts, taken_back
@@ -117,33 +117,37 @@ class Reading:
             self._count_aloud(told, start)
             self.acts += implied(told, self.acts, start, self.words, self.learned_memory)
             self._leave_out_generals(told, start)
-            self._take_back(told, marked, start, claimed)
+            self._take_back(told, line, marked, start, claimed)
         self.before = line or self.before
 
-    def _take_back(self, told: Sequence[Sentence], marked: Marked, start: int, claimed: int) -> None:
-        """Doubts what the lines before asserted and this one takes back, or the sentences that it begins with."""
-        assert self.reader is not None
+    def _take_back(self, told: Sequence[Sentence], line: str, marked: Marked, start: int, claimed: int) -> None:
+        """Doubts what the lines before asserted and this one takes back, and keeps what it asserts itself."""
+        if not told:
+            return
         here = self.acts[start:]
         stood = {a.key.check: a.acts for a in self.asserted}
-        if told and self.asserted:
-            denied = {
-                k.check for c in self.claims[claimed:] if c.status == "not_done" and (k := self.keys.of_claim(c.claim))
-            }
-            opening = _opening(told, here)
-            line = " ".join(" ".join(s.words) for s in opening)
-            read = marked if len(opening) == len(told) else self.reader.read(line)
-            acts = [a for a in here if any(s.first <= a.span.first < s.last for s in opening)]
-            again = {check for check, chance in marked.asserts.items() if chance >= 0.5}
-            before = [a for a in self.asserted if read is marked or a.key.check not in again]
-            gone, self.asserted = taken_back(before, line, read, acts, self.reader, denied)
-            acts, claims = doubts(gone, told[0].segment)
-            self.acts += acts
-            self.claims += claims
-        if told:
-            line = line_of(told[0].segment)
-            new = asserted(line, marked, here, told[0].visit, self.keys)
-            new = [replace(a, acts=a.acts or stood.get(a.key.check, ())) for a in new]  # said again: of the same steps
-            self.asserted = [*self.asserted, *new]
+        if self.asserted:
+            self._doubt(told, marked, here, claimed)
+        new = asserted(line, marked, here, told[0].visit, self.keys)
+        new = [replace(a, acts=a.acts or stood.get(a.key.check, ())) for a in new]  # said again: of the same steps
+        self.asserted = [*self.asserted, *new]
+
+    def _doubt(self, told: Sequence[Sentence], marked: Marked, here: Sequence[Act], claimed: int) -> None:
+        """Doubts what the line takes back, or the sentences that it begins with. here: its acts."""
+        assert self.reader is not None
+        denied = {
+            k.check for c in self.claims[claimed:] if c.status == "not_done" and (k := self.keys.of_claim(c.claim))
+        }
+        opening = _opening(told, here)
+        text = " ".join(" ".join(s.words) for s in opening)
+        read = marked if len(opening) == len(told) else self.reader.read(text)
+        inside = [a for a in here if any(s.begins(a.span) for s in opening)]
+        again = {check for check, chance in marked.asserts.items() if chance >= 0.5}
+        before = [a for a in self.asserted if read is marked or a.key.check not in again]
+        gone, self.asserted = taken_back(before, text, read, inside, self.reader, denied)
+        acts, claims = doubts(gone, told[0].segment)
+        self.acts += acts
+        self.claims += claims
 
     def _count_aloud(self, told: Sequence[Sentence], start: int) -> None:
         """What a line counts through, where its acts lack it."""
@@ -324,7 +328,6 @@ class Reading:
         if sentence.question:
             return
         text, segment = sentence.text, sentence.segment.id
-        taken = {m.mark for m in placed(sentence, marked.marks)}
         whole = sentence.last - sentence.first == len(sentence.segment.words)
         for key in self.keys.keys:
             chance = marked.asserts.get(key.check, 0.0)
@@ -357,7 +360,7 @@ class Reading:
                         )
                 elif kind == "restore_power" and not self._supply_off():
                     continue
-                elif kind == "reconnect" and (self.plugless or _is_marked(kind, marked, taken)):
+                elif kind == "reconnect" and (self.plugless or _is_marked(kind, marked, sentence)):
                     continue  # what the line asserts is of the thing that has no plug, or of another sentence's
                 elif not any(a.action == kind for a in self.acts[-4:]):
                     self.acts.append(self._gift(kind, what, clear, sentence.visit))
@@ -644,16 +647,13 @@ def _either(clause: Clause, words: Words) -> bool:
 
 def _opening(told: Sequence[Sentence], acts: Sequence[Act]) -> Sequence[Sentence]:
     """The sentences of a line before the first in which something is done; all where none stands before it."""
-    for n, sentence in enumerate(told):
-        if n and any(sentence.first <= a.span.first < sentence.last and a.status in _FITTED for a in acts):
-            return told[:n]
-        if any(sentence.first <= a.span.first < sentence.last and a.status in _FITTED for a in acts):
-            break
-    return told
+    first = next((n for n, s in enumerate(told) if any(s.begins(a.span) and a.status in _FITTED for a in acts)), 0)
+    return told[:first] or told
 
 
-def _is_marked(action: str, marked: Marked, here: Container[Mark]) -> bool:
-    """True where another sentence of the line says that the act is done. here: the marks of this sentence."""
+def _is_marked(action: str, marked: Marked, sentence: Sentence) -> bool:
+    """True where another sentence of the line than this one says that the act is done."""
+    here = {p.mark for p in placed(sentence, marked.marks)}
     return any(m.action == action and m.status == "done" and m not in here for m in marked.marks)
 
 

@@ -34,9 +34,8 @@ def counted(
     """
     here = list(acts[start:])
     run = _run(sentences)
-    counted_too = _plugs(run, here) if run is not None else None
-    if run is not None and counted_too is not None:
-        here[counted_too] = replace(here[counted_too], count=run.last)
+    if run is not None and _is_of_plugs(run, here):
+        here = [replace(here[0], count=run.last)]
     elif run is not None and not _of_other_things(run, sentences, here, words):
         here = _with_run(run, sentences, here, acts[:start], words, memory)
     for sentence in sentences:
@@ -77,7 +76,7 @@ def _words_between(one: Act, other: Act, sentences: Sequence[Sentence]) -> set[s
 
 def _is_bare(act: Act, sentences: Sequence[Sentence]) -> bool:
     """True where the sentence of an act is no more than its number and a particle: "Three in." """
-    own = next((s for s in sentences if s.segment.id == act.span.segment and _within(act, s)), None)
+    own = next((s for s in sentences if s.begins(act.span)), None)
     return own is not None and len(own.tokens) <= 2
 
 
@@ -88,13 +87,12 @@ class _Run:
     first: int  #: the token at which its last sentence begins to count
 
 
-def _plugs(run: _Run, here: Sequence[Act]) -> int | None:
-    """The place of the only act of the line where plugs or wires are counted: "the wires, one, two, three"."""
-    acts = [n for n, a in enumerate(here) if a.action in {"disconnect", "reconnect"} and a.status in _MOVED]
-    if len(acts) != 1 or len(here) != 1:
-        return None
-    act = here[acts[0]]
-    return acts[0] if act.plural and act.count is None and act.span.segment == run.sentence.segment.id else None
+def _is_of_plugs(run: _Run, here: Sequence[Act]) -> bool:
+    """Whether the only act of the line is of the plugs or wires that it counts: "the wires, one, two, three"."""
+    if len(here) != 1 or here[0].action not in {"disconnect", "reconnect"} or here[0].status not in _MOVED:
+        return False
+    act = here[0]
+    return act.plural and act.count is None and act.span.segment == run.sentence.segment.id
 
 
 def _of_other_things(run: _Run, sentences: Sequence[Sentence], here: Sequence[Act], words: Words) -> bool:
@@ -229,7 +227,7 @@ def _with_total(number: float, sentence: Sentence, here: list[Act], before: Sequ
             break
         if act.action == last.action:
             row.append(act)
-    own = [a for a in row if a.span.segment == sentence.segment.id and _within(a, sentence)]
+    own = [a for a in row if sentence.begins(a.span)]
     rest = [a for a in row if a not in own]
     if any(a.count is None for a in row):
         return here
@@ -257,7 +255,3 @@ def _added_to(moved: Sequence[Act]) -> list[Act]:
             break
         out.append(act)
     return out
-
-
-def _within(act: Act, sentence: Sentence) -> bool:
-    return sentence.first <= act.span.first < sentence.last

@@ -530,13 +530,14 @@ def scales_after(
     return {**out, **set_now}
 
 
-def scales_for(scales: Mapping[QuantityName, str], sentence: Sentence) -> dict[QuantityName, str]:
+def scales_for(scales: Mapping[QuantityName, str], sentence: Sentence) -> Mapping[QuantityName, str]:
     """The units, by quantity, of a sentence's bare numbers: those of the instrument that it names ("the ammeter")."""
-    known = {u.code: u.quantity for u in shipped_units().units if not u.assumed}
     named = dict(pair.split("=") for pair in grammar().words["instruments"])
-    codes = [named[t.text] for t in sentence.tokens if t.text in named]
-    own = {known[code]: code for code in codes if code in known}
-    return {**{q: u for q, u in scales.items() if not (own and q in _ELECTRICAL)}, **own}
+    codes = {named[t.text] for t in sentence.tokens if t.text in named}
+    if not codes:
+        return scales
+    own = {u.quantity: u.code for u in shipped_units().units if not u.assumed and u.code in codes}
+    return {**{q: u for q, u in scales.items() if q not in _ELECTRICAL}, **own}
 
 
 def _set_to(sentence: Sentence) -> dict[QuantityName, str]:

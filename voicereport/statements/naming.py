@@ -10,7 +10,7 @@ from voicereport.statements.acts import Memory, expanded, located, still_off
 from voicereport.statements.grammar import grammar
 from voicereport.statements.names import OBJECT_WORDS, Name, pins_of
 from voicereport.statements.placing import Placed
-from voicereport.statements.tokens import Sentence, whole_of
+from voicereport.statements.tokens import Sentence, Token, whole_of
 from voicereport.trades.words import Words, singular
 from voicereport.wording.numbers import find_numbers
 
@@ -250,18 +250,8 @@ def _also(end: int, names: Sequence[Name], sentence: Sentence) -> list[Name]:
     out = []
     for name in names:
         between = sentence.tokens[end : name.first]
-        joint = next((n for n, t in enumerate(between) if t.text == "and"), None)
-        pause = next((n for n, t in enumerate(between) if t.mark == ","), None)
-        comma = end and sentence.tokens[end - 1].mark == ","
-        start = (
-            0
-            if comma or [t.text for t in between[:3]] == ["as", "well", "as"]
-            else joint
-            if joint is not None
-            else pause + 1
-            if pause is not None
-            else None
-        )
+        comma = end > 0 and sentence.tokens[end - 1].mark == ","
+        start = 0 if comma else _goes_on(between)
         if name.kind != "connector" or name.first < end or start is None:
             continue
         where, rest = [t.text for t in between[:start]], {t.text for t in between[start:]}
@@ -269,6 +259,14 @@ def _also(end: int, names: Sequence[Name], sentence: Sentence) -> list[Name]:
             out.append(name)
             end = name.last
     return out
+
+
+def _goes_on(tokens: Sequence[Token]) -> int | None:
+    """Where a list goes on, after what only says where ("from the board and ..."); None where it does not."""
+    if [t.text for t in tokens[:3]] == ["as", "well", "as"]:
+        return 0
+    joint = next((n for n, t in enumerate(tokens) if t.text == "and"), None)
+    return joint if joint is not None else next((n + 1 for n, t in enumerate(tokens) if t.mark == ","), None)
 
 
 def _counted(mark: Placed, found: list[Name], count: float, names: Sequence[Name], *, several: bool) -> None:
@@ -461,9 +459,8 @@ def completed(name: Name, memory: Memory, words: Words) -> Name:
                 return replace(name, part=" ".join(told[:-1]), bare=False)
     if name.bare and name.part == "motor" and (driven := _driven(memory, words)) is not None:
         return replace(name, part=f"{driven} motor", bare=False)
-    if (
-        name.bare and name.kind == "part" and len(name.part.split()) == 2
-    ):  # "board" is short for one, and may be another
+    if name.bare and name.kind == "part" and len(name.part.split()) == 2:
+        # "board" is short for one board, and may be another
         same = next((n for n in reversed(memory.named[-40:]) if n.split()[-1] == name.part.split()[-1]), None)
         if same is not None and same != name.part:
             return replace(name, part=same, bare=False)

@@ -112,12 +112,11 @@ def without_named(act: Act, acts: Sequence[Act], told: Sequence[Sentence]) -> Ac
     """
     if act.action not in {"disconnect", "reconnect"} or act.count is None or act.status not in _MOVED:
         return act
-    own = next((s for s in told if s.first <= act.span.first < s.last), None)
+    own = next((s for s in told if s.begins(act.span)), None)
     sums = own is not None and {"so", "makes", "making"} & {t.text for t in own.tokens}
     before = [a for a in acts[: acts.index(act)] if (a.action, a.status) == (act.action, act.status) and a.count is None
               and (a.span == act.span or sums)]  # fmt: skip
-    named = len(before)
-    return replace(act, count=act.count - named) if 0 < named < act.count else act
+    return replace(act, count=act.count - len(before)) if 0 < len(before) < act.count else act
 
 
 def is_named_apart(act: Act, acts: Sequence[Act]) -> bool:

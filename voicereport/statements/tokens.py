@@ -50,6 +50,10 @@ class Sentence:
     def last(self) -> int:
         return self.tokens[-1].word + 1
 
+    def begins(self, said: Span) -> bool:
+        """True where the words of `said`, of the same segment, begin in this sentence."""
+        return said.segment == self.segment.id and self.first <= said.first < self.last
+
 
 def _tokens(segment: Segment) -> Iterator[Token]:
     for n, word in enumerate(segment.words):
