@@ -163,3 +163,8 @@ def test_a_pronoun_after_its_part_is_no_second_thing(fridge: Trade) -> None:
     report = told(fridge, "Freezer shelves are out.", "Board cover, one, two, three screws, and it's off.")
     moved = [(s.part, s.count) for s in report.steps]
     assert moved == [("freezer shelf", None), ("board cover", None), ("screw", 3)]
+
+
+def test_a_hinge_pin_is_no_connector(fridge: Trade) -> None:
+    report = told(fridge, "Took the hinge cover, hinge pin, out of the top.")
+    assert [s.part for s in report.steps] == ["hinge cover", "hinge pin"]

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field, replace
 from voicereport.report import Action, ItemKind
 from voicereport.statements.commitment import Commitment
 from voicereport.statements.grammar import grammar
-from voicereport.statements.names import Name, names_in
+from voicereport.statements.names import Name, names_in, pins_of
 from voicereport.statements.predicates import Predicate, predicates
 from voicereport.statements.tokens import Clause, Sentence
 from voicereport.statements.values import Act
@@ -302,8 +302,7 @@ def expanded(name: Name, memory: Memory) -> Name:
     if not name.bare or name.kind == "fastener":
         return name
     for earlier in reversed(memory.named):
-        sort = set(earlier.split()) & grammar().words["pinned"]
-        if earlier != name.part and earlier.split()[-1] == name.part.split()[-1] and not sort:
+        if earlier != name.part and earlier.split()[-1] == name.part.split()[-1] and pins_of(earlier) is None:
             return replace(name, part=earlier, bare=False)
     if name.part == "motor":  # of the fan that was spoken of
         fan = next((n for n in reversed(memory.named[-40:]) if n.endswith(" fan")), None)

@@ -32,7 +32,8 @@ class Name:
 def pins_of(part: str) -> str | None:
     """The sort of a connector that is called by its pins: "four pin"; None of another name."""
     words = part.split()
-    return " ".join(words[:2]) if words[1:2] and words[1] in grammar().words["pinned"] else None
+    pinned = words[1:2] and words[1] in grammar().words["pinned"] and find_numbers(words[:1])  # "hinge pin" is a part
+    return " ".join(words[:2]) if pinned else None
 
 
 #: words that begin the object of a verb

@@ -495,7 +495,7 @@ def _from_memory(memory: Memory, words: Words, action: Action, count: float | No
         return []
     if plural or count is not None:
         several = [n for n in pool if n.kind in {"fastener", "connector"} or n.plural or (n.count or 0) > 1]
-        several = [n for n in several if not set(n.part.split()) & grammar().words["pinned"]] or several
+        several = [n for n in several if pins_of(n.part) is None] or several
         if action in {"remove", "refit", "loosen", "tighten"}:  # what is counted without a noun is screwed
             screws = [n for n in several if n.kind == "fastener"]
             cover = pool[-1].kind == "part" and words.closes(pool[-1].part)
