@@ -12,7 +12,6 @@ import tomllib
 import wave
 from dataclasses import dataclass, field, replace
 from pathlib import Path
-from types import SimpleNamespace
 
 import jiwer
 import numpy as np
@@ -24,7 +23,7 @@ from voicereport.errors import AudioError, WeightsError
 from voicereport.speech import Decoded, Manner, catalogue, open_engine, second_look, transcribe
 from voicereport.speech import weights as shelf
 from voicereport.speech.coverage import gaps, listen_again, split_spoken, without_repeats
-from voicereport.speech.fast import _better, _jobs
+from voicereport.speech.fast import _jobs
 from voicereport.speech.hear import Ear, HeardWindow, hear
 from voicereport.speech.memory import give_back
 from voicereport.speech.recognise import Desk, _visits, with_second_look
@@ -166,18 +165,6 @@ def test_both_engines_hear_the_same() -> None:
         assert found.words[-1].end <= len(sound) / 16_000
         texts.append(" ".join(w.word for w in found.words).lower())
     assert jiwer.cer(texts[0], texts[1]) < 0.1
-
-
-@pytest.mark.parametrize(
-    ("wide", "chosen"),
-    [((-0.2, 20), "wide"), ((-0.6, 20), "narrow"), ((-0.2, 12), "narrow")],
-)
-def test_a_wider_beam_counts_where_it_is_surer_and_leaves_nothing_out(wide: tuple[float, int], chosen: str) -> None:
-    def result(mean: float, tokens: int) -> SimpleNamespace:
-        return SimpleNamespace(scores=[mean * (tokens + 1) / tokens], sequences_ids=[[0] * tokens])
-
-    first, second = result(-0.5, 20), result(*wide)
-    assert _better(first, second) is (second if chosen == "wide" else first)
 
 
 def test_every_window_gets_one_place_in_one_batch() -> None:

@@ -34,8 +34,6 @@ class Manner:
     """A way to decode. Nothing in it is random."""
 
     beam: int = 5
-    wider: int = 0  #: beam of a second try from the same encoding, for windows under `unsure`; 0 = none
-    unsure: float = -0.2  #: mean log probability under which a wider beam is tried
     no_repeat: int = 0  #: tokens in a row that may not come twice; 0 = they may
     repetition_penalty: float = 1.0  #: > 1 makes words dearer that were said already
     told: str = ""  #: words that are only weighed: how likely each is, and none is looked for

@@ -26,7 +26,6 @@ _STEP = 500  #: windows are padded to the next five seconds, not to thirty: the 
 _LEAST = 2000  #: in windows of five seconds, a second and a half came out as a loop; in ten, digits came apart
 _TAIL = 80  #: frames of silence that each window ends with at least
 _AT_ONCE = 3  #: windows that one worker decodes at once; each holds some 40 MB of memory
-_SHORTER = 0.9
 _WORKERS = 2  #: that share the weights; a worker of one thread never waits for another at every layer
 
 
@@ -114,13 +113,7 @@ class FastEngine:
         self, windows: Sequence[NDArray[np.float32]], frames: int, tokenizer: Any, manner: Manner
     ) -> list[Decoded]:
         heard = self._encode(windows, frames)
-        results = self._generate(_stored(heard), len(windows), tokenizer, manner, beam=manner.beam)
-        if manner.wider:
-            unsure = [n for n, result in enumerate(results) if _mean(result) < manner.unsure]
-            if unsure:
-                again = self._generate(_stored(heard[unsure]), len(unsure), tokenizer, manner, beam=manner.wider)
-                for n, other in zip(unsure, again, strict=True):
-                    results[n] = _better(results[n], other)
+        results = self._generate(_stored(heard), len(windows), tokenizer, manner)
         tokens = [[t for t in r.sequences_ids[0] if t < tokenizer.eot] for r in results]
         words = self._words(tokenizer, tokens, _stored(heard), windows)
         return [
@@ -140,13 +133,13 @@ class FastEngine:
         each = [np.asarray(self._whisper.encode(self._spectrogram(w, frames)[None])) for w in windows]
         return np.concatenate(each)
 
-    def _generate(self, heard: Any, count: int, tokenizer: Any, manner: Manner, *, beam: int) -> list[Any]:
+    def _generate(self, heard: Any, count: int, tokenizer: Any, manner: Manner) -> list[Any]:
         prompt = self._whisper.get_prompt(tokenizer, [], without_timestamps=True)
         return list(
             self._whisper.model.generate(
                 heard,
                 [list(prompt) for _ in range(count)],
-                beam_size=beam,
+                beam_size=manner.beam,
                 max_length=self._whisper.max_length,
                 suppress_blank=True,
                 suppress_tokens=self._suppressed(tokenizer),
@@ -204,12 +197,6 @@ def _mean(result: Any) -> float:
     """The mean log probability of a result's tokens, its end among them."""
     count = len(result.sequences_ids[0])
     return float(result.scores[0]) * count / (count + 1)
-
-
-def _better(narrow: Any, wide: Any) -> Any:
-    """The surer of two decodes of one window; a wide beam that comes out much shorter has left a sentence out."""
-    shorter = len(wide.sequences_ids[0]) < _SHORTER * len(narrow.sequences_ids[0])
-    return wide if _mean(wide) > _mean(narrow) and not shorter else narrow
 
 
 def _jobs(windows: Sequence[NDArray[np.float32]], workers: int) -> Iterator[Job]:

@@ -15,8 +15,8 @@ if TYPE_CHECKING:
     from voicereport.speech.resume import Memory
 
 BATCH = 16  #: windows handed to the engine at once, alike in length; what is done of them is remembered
-#: one beam loses fewer sentences than five, in half the time (measured in noise); five where one is unsure
-_FIRST = Manner(beam=1, wider=5, unsure=-0.3)
+#: in every window: from clean sound to 5 dB a tenth fewer words are wrong than by one beam, for an eighth more time
+_FIRST = Manner(beam=5)
 _OTHER_WAYS = (Manner(beam=5, no_repeat=4), Manner(beam=1, no_repeat=3, repetition_penalty=1.1))
 _LOOP = 2.4  #: compression from here on is a loop (the reference implementation's threshold)
 _FASTEST = 8.0  #: words a second; nobody speaks faster, a loop does
