@@ -24,6 +24,7 @@ import sys
 import zipfile
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Iterator
+from functools import lru_cache
 from importlib import import_module
 from pathlib import Path
 from typing import Any
@@ -217,17 +218,24 @@ def changes_of(path: Path, lines: list[str], desk: Any) -> tuple[list[Row], int,
     return rows, before, len(said)
 
 
+@lru_cache(maxsize=1)
+def trade() -> Any:
+    """The trade whose words are put right."""
+    from voicereport.settings import load_settings
+    from voicereport.trades import load_trade
+
+    return load_trade(load_settings().trade)
+
+
 def repaired(words: Any) -> str:
     """The text of a window with the trade's words put right, as errors are counted."""
-    from voicereport.settings import load_settings
     from voicereport.speech.segments import cut as segments_of
     from voicereport.speech.segments import segment
-    from voicereport.trades import load_trade
     from voicereport.transcript import Transcript
     from voicereport.wording import repair
 
     whole = tuple(segment("", f"r1s{n:03}", piece, ()) for n, piece in enumerate(segments_of(words)))
-    put_right = repair(Transcript(recordings=(), segments=whole), load_trade(load_settings().trade))
+    put_right = repair(Transcript(recordings=(), segments=whole), trade())
     return " ".join(one.text for one in put_right.segments)
 
 

@@ -166,13 +166,19 @@ def _sounding(written: str, words: Sequence[Word], n: int, talk: Talk) -> Iterat
     if len(bare) != 1 or len(bare[0]) < _SHORTEST or bare[0] == NUMBER or "-" in written:
         return
     [word] = bare
-    if word.endswith("'s"):
-        yield _as(written, word[:-2] + "s"), "short_is"
-    elif word.endswith("s") and "'" not in word:
-        yield _as(written, word[:-1] + "'s"), "short_is"
+    short = _other_short(word)
+    if short and talk.knows(short) and n + 1 < len(words) and written[-1] not in _ENDS:
+        yield _as(written, short), "short_is"
     others = [w for w in _by_sound(talk).get(_sound(word), ()) if w.replace("'", "") != word.replace("'", "")]
     if others:
         yield _as(written, max(others, key=lambda w: (_gain(words, n, n + 1, (_as(written, w),), talk), w))), "alike"
+
+
+def _other_short(word: str) -> str | None:
+    """ "plug's" for "plugs", "plugs" for "plug's"; None for what is neither."""
+    if word.endswith("'s"):
+        return word[:-2] + "s"
+    return word[:-1] + "'s" if word.endswith("s") and not word.endswith(("ss", "'")) and "'" not in word else None
 
 
 def _as(written: str, word: str) -> str:
@@ -234,12 +240,16 @@ def _rests(word: Word, model: ChoiceModel, *, numbers: Mapping[str, int], watche
 
 
 def _tense(old: Sequence[Word], new: Sequence[Word]) -> bool:
-    """Whether a change makes a deed of an order, or an order of a deed: "remove", "removed"."""
-    return any(_deed(plain(a), plain(b)) or _deed(plain(b), plain(a)) for a in old for b in new)
+    """Whether a change makes a deed of an order, or the other way: "remove", "removed", "removing"."""
+    return any(
+        a != b and not _stems(a).isdisjoint(_stems(b)) and any(w.endswith(_TENSES) for w in (a, b))
+        for a in map(plain, old)
+        for b in map(plain, new)
+    )
 
 
-def _deed(word: str, other: str) -> bool:
-    """Whether the other is the word with an ending that tells of a deed: "check", "checked"; "plug", "plugging"."""
-    stems = {other.removesuffix(ending) for ending in _TENSES if other.endswith(ending)}
-    short = word.removesuffix("e")
-    return any(short in (stem, stem.removesuffix("e"), stem[:-1]) for stem in stems)
+def _stems(word: str) -> set[str]:
+    """What a word may be a form of: "plugged" of "plug", "checked" of "check", "removing" of "remove"."""
+    bare = {word, *(word.removesuffix(ending) for ending in _TENSES if word.endswith(ending))}
+    single = {w[:-1] for w in bare if w != word and w[-2:-1] == w[-1:]}
+    return {w.removesuffix("e") for w in bare | single if len(w) > 1}
