@@ -123,15 +123,11 @@ def test_a_word_that_sounds_alike_is_put_right(heard: str, meant: str) -> None:
 
 
 def test_a_runner_up_is_believed_where_the_talk_bears_it_out() -> None:
-    heard, meant = (
-        "The evaporator fan is seized. I force the defrost.",
-        "The evaporator fan is seized. I forced a defrost.",
-    )
-    assert text(choose(heard, meant)) in (heard, meant)
-    found = choose("Check the motor. Wonding is showing open.", "Check the motor. Winding is showing open.")
-    assert text(found) == "Check the motor. Winding is showing open."
-    found = choose("The filler grate is out of the way now.", "The filter grille is out of the way now.")
-    assert text(found) == "The filter grille is out of the way now."
+    heard, meant = "The filler grate is out of the way now.", "The filter grille is out of the way now."
+    assert text(choose(heard, meant)) == meant
+    assert text(choose(meant, heard)) == meant
+    found = choose("Evaporator cover is on.", "Evaporator lover is on.")
+    assert text(found) == "Evaporator cover is on."
 
 
 @pytest.mark.parametrize(
