@@ -123,11 +123,9 @@ def test_a_word_that_sounds_alike_is_put_right(heard: str, meant: str) -> None:
 
 
 def test_a_runner_up_is_believed_where_the_talk_bears_it_out() -> None:
-    heard, meant = "The filler grate is out of the way now.", "The filter grille is out of the way now."
+    heard, meant = "Two screws and the evaporator lover is away.", "Two screws and the evaporator cover is away."
     assert text(choose(heard, meant)) == meant
     assert text(choose(meant, heard)) == meant
-    found = choose("Evaporator cover is on.", "Evaporator lover is on.")
-    assert text(found) == "Evaporator cover is on."
 
 
 @pytest.mark.parametrize(
