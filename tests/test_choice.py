@@ -156,7 +156,15 @@ def test_what_something_rests_on_is_never_changed_silently(heard: str, other: st
 
 
 @pytest.mark.parametrize(
-    "heard", ["The plugs out.", "The valves open.", "Mains cords out.", "It is cross.", "We fitted the covers."]
+    "heard",
+    [
+        "The plugs out.",
+        "The valves open.",
+        "Mains cords out.",
+        "It is cross.",
+        "We fitted the covers.",
+        "Now it's isolated.",
+    ],
 )
 def test_what_feeds_the_appliance_and_what_ends_a_sentence_stays_as_it_was_written(heard: str) -> None:
     assert text(choose(heard, model=EAGER)) == heard
