@@ -8,23 +8,30 @@ import sys
 from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
-from types import ModuleType
+from types import ModuleType, SimpleNamespace
+from typing import Any
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from voicereport.audio import load
 from voicereport.errors import WeightsError
-from voicereport.speech import catalogue
+from voicereport.speech import catalogue, open_engine
 from voicereport.speech.choice import ChoiceModel, chosen
-from voicereport.speech.engine import Runner
+from voicereport.speech.engine import Decoded, Manner, Runner
+from voicereport.speech.hear import HeardWindow
+from voicereport.speech.recognise import likelier
+from voicereport.speech.resume import Memory
 from voicereport.speech.second_look import matters, plain
 from voicereport.speech.talk import END, read_talk, shipped_talk
+from voicereport.speech.windows import Piece, Window
 from voicereport.transcript import Word
 
 RECIPE = Path(__file__).resolve().parents[1] / "models" / "talk" / "recipe.py"
 SHELF = catalogue()
 WATCHED = SHELF.watched_words | SHELF.units
+WINDOW = Window(pieces=(Piece(start=0.0, end=5.0, at=0.0),))
 EAGER = replace(SHELF.choice, least=0.0)  #: makes every change that may be made at all
 
 
@@ -168,6 +175,33 @@ def test_what_something_rests_on_is_never_changed_silently(heard: str, other: st
 )
 def test_what_feeds_the_appliance_and_what_ends_a_sentence_stays_as_it_was_written(heard: str) -> None:
     assert text(choose(heard, model=EAGER)) == heard
+
+
+@pytest.mark.parametrize(("language", "loop", "stays"), [("en", False, False), ("de", False, True), ("en", True, True)])
+def test_only_the_language_of_the_lines_is_weighed_and_no_loop(language: str, loop: bool, stays: bool) -> None:
+    said = words("Four screws out and the covers off.")
+    heard = HeardWindow(window=WINDOW, words=said, log_probability=-0.2, no_speech=0.0, loop=loop)
+    desk: Any = SimpleNamespace(language=language, shelf=SHELF, watched=SHELF.watched_words)
+    assert (likelier(said, heard, desk) == said) is stays
+
+
+def test_the_recogniser_tells_as_many_runners_up_as_are_asked_for() -> None:
+    sound = load(Path(__file__).parent / "data" / "audio_readings" / "reading-0870.wav").read(0, 10)
+    engine = open_engine("faster-whisper", weights="tiny.en")
+    none, four = (engine.decode([sound], language="en", manner=Manner(beam=5, runners=n))[0] for n in (0, 4))
+    assert (none.runners, none.words) == ((), four.words)
+    assert len(four.runners) == 4
+    assert all(runner.behind <= 0 for runner in four.runners)
+    assert tuple(word.word for word in four.words) not in [runner.words for runner in four.runners]
+
+
+def test_runners_up_are_remembered(tmp_path: Path) -> None:
+    engine: Any = SimpleNamespace(name="faster-whisper", model="base")
+    runners = (Runner(words=("cover", "off."), behind=-0.25), Runner(words=(), behind=-3.0))
+    decoded = Decoded(words=words("covers off."), log_probability=-0.2, no_speech=0.0, compression=1.0, runners=runners)
+    memory = Memory("0" * 64, folder=tmp_path)
+    memory.put(engine, WINDOW, decoded, language="en", manner=Manner())
+    assert memory.get(engine, WINDOW, language="en", manner=Manner()) == decoded
 
 
 def test_nothing_is_put_in_or_left_out() -> None:

@@ -35,7 +35,7 @@ class Decoded:
     log_probability: float  #: mean of the tokens'
     no_speech: float  #: the recogniser's own doubt that anybody speaks, 0..1
     compression: float  #: length of the text over its length compressed; > 2.4 = a loop
-    runners: tuple[Runner, ...] = ()  #: likeliest first
+    runners: tuple[Runner, ...] = ()  #: in the order that the recogniser gives them
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
