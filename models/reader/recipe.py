@@ -671,6 +671,7 @@ def export(args: argparse.Namespace) -> None:
                       opset_version=17, dynamo=False)  # fmt: skip
     quantize_dynamic(full, out / "reader.onnx", weight_type=QuantType.QInt8, per_channel=True)
     full.unlink()
+    with_states(out / "reader.onnx")
     (out / "tokenizer.json").write_bytes((weights / "tokenizer.json").read_bytes())
     digest = hashlib.sha256((out / "reader.onnx").read_bytes()).hexdigest()
     labels = {
@@ -688,6 +689,18 @@ def export(args: argparse.Namespace) -> None:
     print("written", out / "reader.onnx", (out / "reader.onnx").stat().st_size, "bytes")
 
 
+def with_states(file: Path) -> None:
+    """Has the reader in `file` give out the states of its last layer, too, which the pointer reads."""
+    import onnx
+    from onnx import TensorProto, helper
+
+    model = onnx.load(str(file))
+    last = [node for node in model.graph.node if node.op_type == "LayerNormalization"][-1]
+    model.graph.node.append(helper.make_node("Identity", list(last.output), ["states"], name="/states"))
+    model.graph.output.append(helper.make_tensor_value_info("states", TensorProto.FLOAT, ["line", "piece", 384]))
+    onnx.save(model, str(file))
+
+
 def measure(args: argparse.Namespace) -> None:
     """Development figures of an exported model."""
     import numpy as np
@@ -702,7 +715,7 @@ def measure(args: argparse.Namespace) -> None:
         out = []
         for r in rows:
             ids = np.array([r["ids"]], dtype=np.int64)
-            words, line = session.run(
+            words, line, *_ = session.run(
                 None, {"ids": ids, "mask": np.ones_like(ids), "types": np.array([r["types"]], dtype=np.int64)}
             )
             out.append((words[0], line[0]))

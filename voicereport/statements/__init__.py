@@ -21,6 +21,7 @@ from voicereport.statements.learned import learned_acts
 from voicereport.statements.measured import learned_readings, readings, scales_after, scales_for
 from voicereport.statements.names import names_in
 from voicereport.statements.placing import line_of, placed, taken_elsewhere
+from voicereport.statements.pointing import LINES, Line, Pointing, load_pointer
 from voicereport.statements.reader import Marked, Reader, load_reader
 from voicereport.statements.revised import revised, same_of_another, without_broken_off
 from voicereport.statements.settling import is_named_apart, tallied, without_named
@@ -74,6 +75,8 @@ class Reading:
         self.loose: tuple[PartNumber, str] | None = None  #: a part's number that no act took, and its segment
         self.heard: Heard | None = None  #: the last sentence, and the fields of the job that it stated
         self.before = ""  #: the line before this one
+        self.lines: list[Line] = []  #: the last lines, as the reader left them
+        self.pointing: Pointing | None = None  #: at work on this line
         self.asserted: list[Asserted] = []  #: what the lines before asserted of the checks with a second key
         self.heard_in = ""  #: the recording that is read
         self.spoken_visit = 1  #: the visit that was announced in it
@@ -91,6 +94,7 @@ class Reading:
                     things=list(value.things),
                     named=list(value.named),
                     sorts=dict(value.sorts),
+                    mentions=list(value.mentions),
                 )
                 setattr(other, name, own)
         return other
@@ -110,6 +114,7 @@ class Reading:
         visit = self._visit(segment, visit)
         line = line_of(segment)
         marked = self.reader.read(line, self.before) if self.reader else None
+        self._point(marked)
         told, start, claimed = list(sentences(segment, visit)), len(self.acts), len(self.claims)
         for sentence in told:
             self.take(sentence, marked)
@@ -119,6 +124,18 @@ class Reading:
             self._leave_out_generals(told, start)
             self._take_back(told, line, marked, start, claimed)
         self.before = line or self.before
+
+    def _point(self, marked: Marked | None) -> None:
+        """Has the pointer look back from this line."""
+        pointer = load_pointer()
+        self.pointing = None
+        if pointer is None or marked is None or marked.states is None:
+            return
+        number = self.lines[-1].number + 1 if self.lines else 0
+        self.lines = [*self.lines[1 - LINES :], Line(number=number, states=marked.states, places=marked.places)]
+        self.pointing = Pointing(pointer, self.lines)
+        mentions = self.learned_memory.mentions
+        self.learned_memory.mentions = [m for m in mentions if number - m.number < LINES]
 
     def _take_back(self, told: Sequence[Sentence], line: str, marked: Marked, start: int, claimed: int) -> None:
         """Doubts what the lines before asserted and this one takes back, and keeps what it asserts itself."""
@@ -258,6 +275,7 @@ class Reading:
             self.words,
             self.learned_memory,
             taken_elsewhere(sentence, marked.marks),
+            pointing=self.pointing,
             mains=any(marked.asserts.get(c, 0.0) >= 0.5 for c in ("power-isolated", "power-restored")),
         ):
             commitment, status = found[clause_with(parts, place.first)], act.status

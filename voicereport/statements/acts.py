@@ -9,6 +9,7 @@ from voicereport.report import Action, ItemKind
 from voicereport.statements.commitment import Commitment
 from voicereport.statements.grammar import grammar
 from voicereport.statements.names import Name, names_in, pins_of
+from voicereport.statements.pointing import Mention
 from voicereport.statements.predicates import Predicate, predicates
 from voicereport.statements.tokens import Clause, Sentence
 from voicereport.statements.values import Act
@@ -46,6 +47,7 @@ class Memory:
     sense: str | None = None  #: sense of the last sentence's last act
     named: list[str] = field(default_factory=list)  #: full names spoken, latest last
     sorts: dict[str, str] = field(default_factory=dict)  #: connectors by their pins: "unplugged it, it's a four pin"
+    mentions: list[Mention] = field(default_factory=list)  #: names of the last lines where they stand, latest last
     headed: str | None = None  #: what a sentence began with and did nothing to: "Now, the back cover inside."
 
 

@@ -18,6 +18,7 @@ from voicereport.statements.grammar import grammar
 from voicereport.statements.names import Name
 from voicereport.statements.naming import completed
 from voicereport.statements.placing import Placed
+from voicereport.statements.pointing import Pointing
 from voicereport.statements.tokens import Sentence, whole_of
 from voicereport.statements.values import Act
 from voicereport.trades.words import Words
@@ -70,6 +71,7 @@ FEATURES = (
     "unheld",  #: it lies or sticks, and nothing screws it down: foam, a cap over a screw
     "headed",  #: a sentence before began with it, and did nothing to it
     "headed_here",  #: this sentence does
+    "pointed",  #: the share of the chance with which its words are pointed at as what is held, 0..1
     "beside",  #: it stands before the fasteners with nothing but a count, an owner's word or a comma between
 )
 
@@ -97,6 +99,7 @@ class Scene:
     names: Sequence[Name]  #: of the sentence
     words: Words
     memory: Memory
+    pointing: Pointing | None = None
 
     @property
     def place(self) -> int:
@@ -175,10 +178,12 @@ def candidates(act: Act, scene: Scene) -> list[Candidate]:
         if name.known and name.kind != "fastener" and name.part not in words.not_parts:
             here.setdefault(completed(name, memory, words).part, name)
     before = _Before.of(act, memory, here, words)
+    pointed = pointed_holders(scene.mark, memory, scene.pointing)
     acted = [(a, m) for a, m in scene.found if a.kind != "fastener" and a.part not in _NOTHING]
-    pool = [act.holds or "", *here, *(a.part for a, _ in acted), *before.parts]
+    likeliest = [max(pointed, key=pointed.__getitem__)] if pointed else []
+    pool = [act.holds or "", *here, *(a.part for a, _ in acted), *before.parts, *likeliest]
     return [
-        Candidate(part=part, features=_features(part, act, scene, here, acted, before))
+        Candidate(part=part, features=_features(part, act, scene, here, acted, before, pointed))
         for part in dict.fromkeys(pool)
         if part.strip() and part not in _NOTHING and part not in words.not_parts and part not in words.appliances
     ]
@@ -227,15 +232,34 @@ def _topic(memory: Memory, words: Words) -> str | None:
 
 
 def _features(
-    part: str, act: Act, scene: Scene, here: dict[str, Name], acted: Found, before: _Before
+    part: str,
+    act: Act,
+    scene: Scene,
+    here: dict[str, Name],
+    acted: Found,
+    before: _Before,
+    pointed: Mapping[str, float],
 ) -> tuple[float, ...]:
     values = {
+        "pointed": sum(share for other, share in pointed.items() if alike(other, part)),
         **_in_sentence(part, act, scene, here, acted),
         **_from_before(part, act, before),
         **_of_its_kind(part, scene.words),
         **_by_number(part, act, scene, here, before),
     }
     return tuple(float(values[f]) for f in FEATURES)
+
+
+def pointed_holders(mark: Placed, memory: Memory, pointing: Pointing | None) -> dict[str, float]:
+    """The parts that are pointed at as what the fasteners or the plug of a mark belong to, with their shares."""
+    told = pointing.toward(mark.mark) if pointing is not None else None
+    out: dict[str, float] = {}
+    if told is None:
+        return out
+    for mention in memory.mentions:
+        if mention.name.kind != "fastener" and (share := told.at(mention)) > 0:
+            out[mention.name.part] = out.get(mention.name.part, 0.0) + share
+    return out
 
 
 def _in_sentence(part: str, act: Act, scene: Scene, here: dict[str, Name], acted: Found) -> dict[str, float]:

@@ -9,10 +9,11 @@ from voicereport.report import Action, ItemKind
 from voicereport.statements.acts import Memory, expanded, holder_of, located, split_fastener
 from voicereport.statements.fastening import alike, fastened, recounted
 from voicereport.statements.grammar import grammar
-from voicereport.statements.holding import Scene, held
+from voicereport.statements.holding import Scene, held, pointed_holders
 from voicereport.statements.names import Name, names_in, pins_of
 from voicereport.statements.naming import THINGS_OF, completed, named_before, things_of
-from voicereport.statements.placing import Placed
+from voicereport.statements.placing import Placed, places
+from voicereport.statements.pointing import Mention, Pointing
 from voicereport.statements.settling import mains_plug, owned, settled
 from voicereport.statements.tokens import Clause, Sentence, clause_with, whole_of
 from voicereport.statements.values import Act
@@ -35,23 +36,28 @@ def learned_acts(
     memory: Memory,
     elsewhere: Sequence[tuple[int, int]] = (),
     *,
+    pointing: Pointing | None = None,
     mains: bool = True,
 ) -> list[tuple[Act, Placed]]:
     """The acts of a sentence, one a thing, from the reader's marks.
 
-    elsewhere: the tokens of things whose act another sentence of the line says. mains: the line may be about the
+    elsewhere: the tokens of things whose act another sentence of the line says. pointing: looks back from the line for
+    what it leaves unsaid. mains: the line may be about the
     supply, so that a plug that is pulled or put in may be the one in the wall.
     """
     whole = whole_of(sentence)
     names = names_in(whole, words)
     out: list[tuple[Act, Placed]] = []
     waiting = list(names)
+    if pointing is not None:
+        memory.mentions += _mentions(sentence, names, pointing.number, memory, words)
     for mark in _merged(marks, sentence):
         first = min([mark.first, *(f for f, _ in (*mark.things, *mark.holds))])
         _mention(waiting, first, memory, words, sentence)  # what was named up to here is what a pronoun may stand for
         for name in things_of(mark, sentence, names, words, memory):
             if not mark.holds:
-                name = owned(name, sentence, words, memory, mark.mark.action)
+                pointed = pointed_holders(mark, memory, pointing) if name.kind == "connector" and name.bare else {}
+                name = owned(name, sentence, words, memory, mark.mark.action, pointed)
             act = _act(mark, name, sentence, parts, names, words, memory, mains=mains)
             twin = next(
                 (
@@ -87,7 +93,7 @@ def learned_acts(
             told.append((replace(again, span=act.span), mark))
             continue
         new = held(recounted(act, sentence), Scene(mark=mark, found=out, sentence=sentence, names=names, words=words,
-                                                 memory=memory))  # fmt: skip
+                                                 memory=memory, pointing=pointing))  # fmt: skip
         if new.kind != "fastener" or not any(
             (o.action, o.part, o.count, o.holds, o.status) == (new.action, new.part, new.count, new.holds, new.status)
             and (m.counts == mark.counts or not mark.counts)
@@ -100,6 +106,16 @@ def learned_acts(
     if said is not None and len(apart) == 1:
         memory.sorts[said.group(1)] = apart[0]
     return settled(sentence, told, words, memory)
+
+
+def _mentions(sentence: Sentence, names: Sequence[Name], number: int, memory: Memory, words: Words) -> list[Mention]:
+    """The names of a sentence of line `number`, in full, where they stand in it."""
+    where = places(sentence)
+    return [
+        Mention(number=number, first=where[n.first][0], last=where[n.last - 1][1], name=completed(n, memory, words))
+        for n in names
+        if n.known and n.part not in words.not_parts
+    ]
 
 
 def _head(names: Sequence[Name], told: Sequence[tuple[Act, Placed]], words: Words, memory: Memory) -> str | None:

@@ -22,10 +22,12 @@ from voicereport.statements.spelling import spelled
 
 if TYPE_CHECKING:
     import numpy as np
+    from numpy.typing import NDArray
 
 
 #: scores of what a piece is to an act: none, and begun or gone on with a thing, a holder, a count
 _ROLES = 7
+_KEPT = 2_000  #: lines that are kept as they were read, some 15 kB each
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -66,6 +68,8 @@ class Marked:
     ] = ()  #: each piece of the line: 0..1 that it is of a measured value
     asserts: Mapping[str, float] = field(default_factory=dict)  #: by check id: 0..1 that the line confirms it
     denies: Mapping[str, float] = field(default_factory=dict)  #: 0..1 that it speaks of it and does not confirm it
+    states: NDArray[np.float16] | None = field(default=None, compare=False)  #: (pieces, states)
+    places: tuple[tuple[int, int], ...] = ()  #: of the pieces, in characters of the line
 
 
 class Reader:
@@ -82,7 +86,7 @@ class Reader:
         """What `line` says; before: the line before it, for its context."""
         key = (line, before if self._context else "")
         if key not in self._seen:
-            if len(self._seen) > 20_000:
+            if len(self._seen) > _KEPT:
                 self._seen.clear()
             self._seen[key] = self._read(*key)
         return self._seen[key]
@@ -103,7 +107,7 @@ class Reader:
         head = [101, *context, 102]
         row = np.array([[*head, *ids, 102]], dtype=np.int64)
         types = np.array([[0] * len(head) + [1] * (len(ids) + 1)], dtype=np.int64)
-        words, checks = self._session.run(None, {"ids": row, "mask": np.ones_like(row), "types": types})
+        words, checks, *states = self._session.run(None, {"ids": row, "mask": np.ones_like(row), "types": types})
         chances = _softmax(checks[0].reshape(-1, 3))
         asserts = dict(zip(self._checks, chances[:, 1].tolist(), strict=True))
         denies = dict(zip(self._checks, chances[:, 2].tolist(), strict=True))
@@ -119,6 +123,8 @@ class Reader:
             number_chances=chances_,
             asserts=asserts,
             denies=denies,
+            states=states[0][0][len(head) : len(head) + len(ids)].astype(np.float16) if states else None,
+            places=tuple(offsets),
         )
 
     def _marks(self, words: np.ndarray, offsets: Sequence[tuple[int, int]]) -> tuple[Mark, ...]:

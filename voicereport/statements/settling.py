@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from itertools import pairwise
+from types import MappingProxyType
 
 from voicereport.report import Action
 from voicereport.statements.acts import Memory, still_off
@@ -22,6 +23,8 @@ _INWARD = frozenset({"refit", "replace", "reconnect", "reseal", "close"})
 _MOVED = frozenset({"done", "narrated"})
 
 Found = list[tuple[Act, Placed]]
+
+_OWNS = 0.6  #: the share of the chance from which on a plug is the part's that is pointed at
 
 
 def settled(sentence: Sentence, found: Found, words: Words, memory: Memory) -> Found:
@@ -357,8 +360,18 @@ def mains_plug(memory: Memory) -> bool:
     return supply == "isolate" and not apart
 
 
-def owned(name: Name, sentence: Sentence, words: Words, memory: Memory, action: Action) -> Name:
-    """A connector that is only called plug or lead is the one that is apart, or belongs to the part spoken of last."""
+def owned(
+    name: Name,
+    sentence: Sentence,
+    words: Words,
+    memory: Memory,
+    action: Action,
+    pointed: Mapping[str, float] = MappingProxyType({}),
+) -> Name:
+    """A connector that is only called plug or lead is the one that is apart, or belongs to the part spoken of last.
+
+    pointed: the parts whose it may be, with the share of the chance, 0..1.
+    """
     if name.kind != "connector" or not name.bare or len(name.part.split()) != 1 or name.part in {"cord", "flex"}:
         return name
     if action in _INWARD and name.part == "plug" and not name.plural and mains_plug(memory):
@@ -368,6 +381,9 @@ def owned(name: Name, sentence: Sentence, words: Words, memory: Memory, action: 
         apart = still_off(plugs, name.part, {"disconnect", "loosen", "remove"}, {"reconnect", "refit"})
         if len(apart) == 1 or (apart and name.count is None):
             return replace(name, part=apart[-1], bare=False)
+    likely = max(pointed, key=pointed.__getitem__, default="")
+    if pointed.get(likely, 0.0) >= _OWNS and words.classes_of(likely) & grammar().words["powered"]:
+        return replace(name, part=f"{likely.removesuffix(' motor')} {name.part}", bare=False)
     whole = whole_of(sentence)
     here = [n.part for n in names_in(whole, words) if n.last <= name.first and n.kind == "part"]
     places = grammar().words["wire_holders"]
