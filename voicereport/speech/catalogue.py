@@ -9,7 +9,6 @@ from typing import Literal
 
 from voicereport import paths
 from voicereport.errors import WeightsError
-from voicereport.speech.choice import ChoiceModel
 from voicereport.speech.doubt import DoubtModel
 
 EngineName = Literal["faster-whisper", "openai-whisper"]
@@ -55,7 +54,6 @@ class Catalogue:
     units: frozenset[str]  #: in the second look
     same: dict[str, str]  #: words that count as another in the second look
     doubt: DoubtModel  #: how likely a number was heard wrongly
-    choice: ChoiceModel  #: which of several readings to believe
     invented: frozenset[str]  #: phrases, lower case, without punctuation
 
     def named(self, name: str, engine: EngineName) -> Weights:
@@ -97,12 +95,6 @@ def catalogue() -> Catalogue:
                 bias=float(data["doubt"]["bias"]),
                 doubtful=float(data["doubt"]["doubtful"]),
                 weights={name: float(weight) for name, weight in data["doubt"]["weights"].items()},
-            ),
-            choice=ChoiceModel(
-                bias=float(data["choice"]["bias"]),
-                least=float(data["choice"]["least"]),
-                kept=frozenset(data["choice"]["kept"]),
-                weights={name: float(weight) for name, weight in data["choice"]["weights"].items()},
             ),
             invented=frozenset(data["invented"]["phrases"]),
         )

@@ -20,14 +20,6 @@ MOST_TOKENS = 400  #: of words that are weighed at once; a recogniser has room f
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
-class Runner:
-    """What else a recogniser held to be likely."""
-
-    words: tuple[str, ...]
-    behind: float  #: log chance of all of it beside that of what came first, 0 or less
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
 class Decoded:
     """What a recogniser made of one window. Times are seconds from the start of the window."""
 
@@ -35,7 +27,6 @@ class Decoded:
     log_probability: float  #: mean of the tokens'
     no_speech: float  #: the recogniser's own doubt that anybody speaks, 0..1
     compression: float  #: length of the text over its length compressed; > 2.4 = a loop
-    runners: tuple[Runner, ...] = ()  #: in the order that the recogniser gives them
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -43,7 +34,6 @@ class Manner:
     """A way to decode. Nothing in it is random."""
 
     beam: int = 5
-    runners: int = 0  #: how many runners-up are told; fewer than the beam, and none by the reference engine
     no_repeat: int = 0  #: tokens in a row that may not come twice; 0 = they may
     repetition_penalty: float = 1.0  #: > 1 makes words dearer that were said already
     told: str = ""  #: words that are only weighed: how likely each is, and none is looked for

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from voicereport.errors import WeightsError
 from voicereport.speech.catalogue import EngineName, Weights
-from voicereport.speech.engine import MOST_TOKENS, Decoded, Manner, Runner, compression_ratio, join_tokens, products
+from voicereport.speech.engine import MOST_TOKENS, Decoded, Manner, compression_ratio, join_tokens, products
 from voicereport.speech.memory import give_back, share_heaps
 from voicereport.speech.weights import read
 from voicereport.transcript import Word
@@ -122,7 +122,6 @@ class FastEngine:
                 log_probability=_mean(result),
                 no_speech=result.no_speech_prob,
                 compression=compression_ratio(tokenizer.decode(ids)),
-                runners=_runners(tokenizer, result),
             )
             for result, ids, said in zip(results, tokens, words, strict=True)
         ]
@@ -141,7 +140,6 @@ class FastEngine:
                 heard,
                 [list(prompt) for _ in range(count)],
                 beam_size=manner.beam,
-                num_hypotheses=1 + manner.runners,
                 max_length=self._whisper.max_length,
                 suppress_blank=True,
                 suppress_tokens=self._suppressed(tokenizer),
@@ -199,16 +197,6 @@ def _mean(result: Any) -> float:
     """The mean log probability of a result's tokens, its end among them."""
     count = len(result.sequences_ids[0])
     return float(result.scores[0]) * count / (count + 1)
-
-
-def _runners(tokenizer: Any, result: Any) -> tuple[Runner, ...]:
-    """All but the first of a result's hypotheses, with how far each is behind."""
-    chances = [float(score) * len(ids) for ids, score in zip(result.sequences_ids, result.scores, strict=True)]
-    texts = [tokenizer.decode([t for t in ids if t < tokenizer.eot]) for ids in result.sequences_ids[1:]]
-    return tuple(
-        Runner(words=tuple(text.split()), behind=min(0.0, round(chance - chances[0], 6)))
-        for text, chance in zip(texts, chances[1:], strict=True)
-    )
 
 
 def _jobs(windows: Sequence[NDArray[np.float32]], workers: int) -> Iterator[Job]:

@@ -11,15 +11,13 @@ from typing import TYPE_CHECKING, Literal
 from voicereport.audio import find_speech, load, measure_levels, speech_probabilities
 from voicereport.errors import AudioError, WeightsError
 from voicereport.speech.catalogue import Catalogue, catalogue
-from voicereport.speech.choice import chosen
 from voicereport.speech.coverage import gaps, listen_again, split_spoken, without_repeats
 from voicereport.speech.doubt import Look, rivals, with_doubt
 from voicereport.speech.engine import Engine, Manner, open_engine
-from voicereport.speech.hear import Ear, HeardWindow, hear
+from voicereport.speech.hear import Ear, hear
 from voicereport.speech.resume import Memory
 from voicereport.speech.second_look import matters, second_look
 from voicereport.speech.segments import bounds, cut, flags_of, segment, unheard
-from voicereport.speech.talk import TALK_LANGUAGE, shipped_talk
 from voicereport.speech.windows import Window, apart, pack
 from voicereport.transcript import Flag, Recording, Segment, Transcript, Word
 
@@ -186,21 +184,11 @@ def first_reading(ear: Ear, desk: Desk, progress: Callable[[float], None]) -> Re
     split = [split_spoken(h, probabilities, desk.shelf.invented) for h in (*heard, *more)]
     return Reading(
         speech=tuple(speech),
-        groups=[likelier(words, h, desk) for (words, _), h in zip(split, (*heard, *more), strict=True)],
+        groups=[words for words, _ in split],
         lost=[lost for _, lost in split],
         loops=[h.loop for h in (*heard, *more)],
         left=left,
     )
-
-
-def likelier(words: tuple[Word, ...], heard: HeardWindow, desk: Desk) -> tuple[Word, ...]:
-    """The words of a window, those changed that are likelier to have been others, by what else was heard there and how
-    people talk about the job."""
-    if desk.language != TALK_LANGUAGE or heard.loop or not words:
-        return words
-    shelf = desk.shelf
-    return chosen(words, heard.runners, shipped_talk(), shelf.choice, numbers=shelf.number_words,
-                  watched=desk.watched | shelf.units)  # fmt: skip
 
 
 def take_clip(clip: Clip, desk: Desk, *, name: str, number: int, progress: Callable[[float], None]) -> Taken:

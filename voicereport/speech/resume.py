@@ -9,11 +9,11 @@ from dataclasses import astuple
 from pathlib import Path
 
 from voicereport import paths
-from voicereport.speech.engine import Decoded, Engine, Manner, Runner
+from voicereport.speech.engine import Decoded, Engine, Manner
 from voicereport.speech.windows import Window
 from voicereport.transcript import Word
 
-FORM = 3  #: of the files; another number makes all older ones unread
+FORM = 2  #: of the files; another number makes all older ones unread
 
 
 class Memory:
@@ -32,7 +32,6 @@ class Memory:
                 log_probability=data["log_probability"],
                 no_speech=data["no_speech"],
                 compression=data["compression"],
-                runners=tuple(Runner(words=tuple(words), behind=behind) for words, behind in data["runners"]),
             )
         except (OSError, ValueError, KeyError, TypeError):
             return None
@@ -44,7 +43,6 @@ class Memory:
             "log_probability": decoded.log_probability,
             "no_speech": decoded.no_speech,
             "compression": decoded.compression,
-            "runners": [[runner.words, runner.behind] for runner in decoded.runners],
         }
         path = self._path(engine, window, language, manner)
         unfinished = path.with_name(f".{path.name}.{os.getpid()}")
