@@ -72,6 +72,11 @@ def test_only_the_last_lines_and_pieces_are_looked_back_on() -> None:
     assert sorted(found.shares) == [3, 4]
 
 
+def test_it_looks_as_far_back_as_it_was_trained_to() -> None:
+    recipe = (Path(__file__).parents[1] / "models" / "reader" / "pointer.py").read_text(encoding="utf-8")
+    assert f"LINES, PIECES = {pointing.LINES}, {pointing.PIECES}" in recipe
+
+
 def test_a_mark_without_a_piece_points_nowhere() -> None:
     beyond = Mark(action="remove", status="done", sure=0.9, status_sure=0.9, first=90, last=95)
     assert Pointer(Network()).point([line(0)], beyond) is None

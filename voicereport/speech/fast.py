@@ -112,10 +112,10 @@ class FastEngine:
     def _decode(
         self, windows: Sequence[NDArray[np.float32]], frames: int, tokenizer: Any, manner: Manner
     ) -> list[Decoded]:
-        heard = self._encode(windows, frames)
-        results = self._generate(_stored(heard), len(windows), tokenizer, manner)
+        heard = _stored(self._encode(windows, frames))
+        results = self._generate(heard, len(windows), tokenizer, manner)
         tokens = [[t for t in r.sequences_ids[0] if t < tokenizer.eot] for r in results]
-        words = self._words(tokenizer, tokens, _stored(heard), windows)
+        words = self._words(tokenizer, tokens, heard, windows)
         return [
             Decoded(
                 words=said,

@@ -127,9 +127,8 @@ class Reading:
 
     def _point(self, marked: Marked | None) -> None:
         """Has the pointer look back from this line."""
-        pointer = load_pointer()
         self.pointing = None
-        if pointer is None or marked is None or marked.states is None:
+        if marked is None or marked.states is None or (pointer := load_pointer()) is None:
             return
         number = self.lines[-1].number + 1 if self.lines else 0
         self.lines = [*self.lines[1 - LINES :], Line(number=number, states=marked.states, places=marked.places)]

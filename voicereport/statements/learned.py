@@ -42,8 +42,8 @@ def learned_acts(
     """The acts of a sentence, one a thing, from the reader's marks.
 
     elsewhere: the tokens of things whose act another sentence of the line says. pointing: looks back from the line for
-    what it leaves unsaid. mains: the line may be about the
-    supply, so that a plug that is pulled or put in may be the one in the wall.
+    what it leaves unsaid. mains: the line may be about the supply, so that a plug that is pulled or put in may be the
+    one in the wall.
     """
     whole = whole_of(sentence)
     names = names_in(whole, words)

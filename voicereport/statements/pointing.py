@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any
 
 from voicereport.errors import PackError
 from voicereport.paths import models_dir
+from voicereport.statements.reader import network, softmax
 
 if TYPE_CHECKING:
     import numpy as np
@@ -84,8 +85,7 @@ class Pointer:
         act[len(states) - len(acted) :] = acted
         told = self._session.run(None, {"states": states[None], "far": far[None], "act": act[None], "at": at[None],
                                         "slot": np.array([_HOLDS])})[0][0]  # fmt: skip
-        raised = np.exp(told - told.max())
-        chance = raised / raised.sum()
+        chance = softmax(told)
         shares: dict[int, list[tuple[int, int, float]]] = {}
         n = 2  # after the shares of "nothing" and of "never named"
         for k in kept:
@@ -120,12 +120,7 @@ def load_pointer() -> Pointer | None:
     file = models_dir() / "reader" / "pointer.onnx"
     if not file.is_file():
         return None
-    import onnxruntime
-
     try:
-        options = onnxruntime.SessionOptions()
-        options.intra_op_num_threads = options.inter_op_num_threads = 1
-        options.log_severity_level = 3
-        return Pointer(onnxruntime.InferenceSession(str(file), options, providers=["CPUExecutionProvider"]))
+        return Pointer(network(file))
     except Exception as error:
         raise PackError(str(file), f"cannot be loaded: {error}", "install its files anew") from error

@@ -108,7 +108,7 @@ class Reader:
         row = np.array([[*head, *ids, 102]], dtype=np.int64)
         types = np.array([[0] * len(head) + [1] * (len(ids) + 1)], dtype=np.int64)
         words, checks, *states = self._session.run(None, {"ids": row, "mask": np.ones_like(row), "types": types})
-        chances = _softmax(checks[0].reshape(-1, 3))
+        chances = softmax(checks[0].reshape(-1, 3))
         asserts = dict(zip(self._checks, chances[:, 1].tolist(), strict=True))
         denies = dict(zip(self._checks, chances[:, 2].tolist(), strict=True))
         own = _by_word(words[0][len(head) : len(head) + len(ids)], plain, offsets, 1 + len(self._actions),
@@ -129,7 +129,7 @@ class Reader:
 
     def _marks(self, words: np.ndarray, offsets: Sequence[tuple[int, int]]) -> tuple[Mark, ...]:
         a, s = 1 + len(self._actions), len(self._statuses)
-        act, status = _softmax(words[:, :a]), _softmax(words[:, a : a + s])
+        act, status = softmax(words[:, :a]), softmax(words[:, a : a + s])
         role = words[:, a + s : a + s + _ROLES].argmax(1).tolist()
         query, key = words[:, -2 * self._link : -self._link], words[:, -self._link :]
         best = act.argmax(1).tolist()
@@ -170,7 +170,7 @@ class Reader:
     ) -> tuple[tuple[Value, ...], tuple[tuple[int, int, float], ...]]:
         at = 1 + len(self._actions) + len(self._statuses) + _ROLES
         wide = 1 + len(self._quantities)
-        value, stage = _softmax(words[:, at : at + wide]), _softmax(words[:, at + wide : at + wide + len(self._stages)])
+        value, stage = softmax(words[:, at : at + wide]), softmax(words[:, at + wide : at + wide + len(self._stages)])
         own = at + wide + len(self._stages)
         subject = words[:, own : own + 3].argmax(1).tolist()
         query, key = words[:, -2 * self._link : -self._link], words[:, -self._link :]
@@ -259,7 +259,8 @@ def _things(role: Any) -> list[tuple[int, int, int]]:
     return out
 
 
-def _softmax(scores: Any) -> Any:
+def softmax(scores: Any) -> Any:
+    """Scores along the last axis as chances that come to one."""
     import numpy as np
 
     raised = np.exp(scores - scores.max(-1, keepdims=True))
@@ -282,6 +283,16 @@ def _labels(folder: Path) -> dict[str, Any]:
     return labels
 
 
+def network(file: Path) -> Any:
+    """A session of the network in an ONNX file, on one thread. Raises what its library raises."""
+    import onnxruntime
+
+    options = onnxruntime.SessionOptions()
+    options.intra_op_num_threads = options.inter_op_num_threads = 1
+    options.log_severity_level = 3
+    return onnxruntime.InferenceSession(str(file), options, providers=["CPUExecutionProvider"])
+
+
 @lru_cache(maxsize=1)
 def load_reader() -> Reader | None:
     """The reader that is installed, None where there is none. Raises PackError where its files do not fit together.
@@ -292,14 +303,10 @@ def load_reader() -> Reader | None:
     if os.environ.get("VOICEREPORT_READER", "").lower() == "off" or not (folder / "reader.onnx").is_file():
         return None
     labels = _labels(folder)
-    import onnxruntime
     from tokenizers import Tokenizer
 
     try:
-        options = onnxruntime.SessionOptions()
-        options.intra_op_num_threads = options.inter_op_num_threads = 1
-        options.log_severity_level = 3
-        session = onnxruntime.InferenceSession(str(folder / "reader.onnx"), options, providers=["CPUExecutionProvider"])
+        session = network(folder / "reader.onnx")
         tokenizer = Tokenizer.from_file(str(folder / "tokenizer.json"))
         tokenizer.no_padding()
         tokenizer.no_truncation()
