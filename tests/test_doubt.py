@@ -156,6 +156,13 @@ def test_identifiers_and_other_words_stay_as_they_are() -> None:
     assert doubted(said, ALWAYS, looked) == looked
 
 
+def test_a_sign_that_both_heard_is_as_sure_as_its_number() -> None:
+    own = words("down to minus 21 degrees")
+    low = replace(look(""), words=own, other=own, told=(LIKELY,) * len(own))
+    unsure = tuple(replace(w, probability=0.18) if w.word == "minus" else w for w in own)
+    assert [w.probability for w in doubted(replace(low, words=unsure), NEVER)][2:4] == [0.5, 0.9]
+
+
 def test_a_sign_that_only_one_of_them_heard_stays_doubtful() -> None:
     said = look("cabinet at minus 18 degrees", "cabinet at 18 degrees")
     looked = tuple(replace(word, alternative="") if word.word == "minus" else word for word in said.words)

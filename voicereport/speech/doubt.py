@@ -72,6 +72,7 @@ def with_doubt(
     decode lacks. "Point not nine" is always in doubt: a nought was lost in it.
     """
     found = list(looked)
+    stands = _aligned(look.words, look.other)
     for first, last in numbers_in(look.words, values):
         what = seen(look, first, last, values=values, units=units, same=same)
         if what["letters"]:
@@ -82,7 +83,7 @@ def with_doubt(
             if chance >= model.doubtful:
                 least = 0.499 * (1 - chance) / (1 - model.doubtful)
                 found[n] = replace(word, probability=min(word.probability, round(least, 6)))
-            elif plain(word) not in _SIGNS:
+            elif plain(word) not in _SIGNS or stands[n][1]:  # what is left of its chance went to "-"
                 found[n] = replace(word, probability=max(word.probability, 0.5), alternative=None)
     return tuple(found)
 
