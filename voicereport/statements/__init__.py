@@ -11,6 +11,7 @@ from voicereport.report import Action, QuantityName, StepStatus
 from voicereport.statements.acts import Memory, acts_of, groups, phrase_acts, remember, without_recaps
 from voicereport.statements.announced import Heard, PartNumber
 from voicereport.statements.commitment import ASSERTED, Commitment, commitments
+from voicereport.statements.continued import continued
 from voicereport.statements.counting import counted
 from voicereport.statements.grammar import grammar
 from voicereport.statements.identity import identity
@@ -20,6 +21,7 @@ from voicereport.statements.labour import is_alone, labour
 from voicereport.statements.learned import learned_acts
 from voicereport.statements.measured import learned_readings, readings, scales_after, scales_for
 from voicereport.statements.names import names_in
+from voicereport.statements.numbered import numbered
 from voicereport.statements.placing import line_of, placed, taken_elsewhere
 from voicereport.statements.pointing import LINES, Line, Pointing, load_pointer
 from voicereport.statements.reader import Marked, Reader, load_reader
@@ -40,7 +42,6 @@ __all__ = ["Reading", "Statements", "begin_reading", "read_statements"]
 
 _UNSURE = 0.6  #: a status that the reader is less sure of gives way to what the words say
 _FITTED = frozenset({"done", "narrated"})  #: a part that is only planned or advised is not used
-_FASTENED = frozenset({"remove", "refit", "replace", "loosen", "tighten", "cut"})
 ANOTHER_APPLIANCE = "another appliance"  #: why a clause asserts nothing of this job
 
 
@@ -115,12 +116,16 @@ class Reading:
         line = line_of(segment)
         marked = self.reader.read(line, self.before) if self.reader else None
         self._point(marked)
+        if marked is not None:
+            marked = replace(marked, marks=continued(line, marked))
         told, start, claimed = list(sentences(segment, visit)), len(self.acts), len(self.claims)
         for sentence in told:
             self.take(sentence, marked)
         if marked is not None and len(self.acts) >= start:
             self._count_aloud(told, start)
-            self.acts += implied(told, self.acts, start, self.words, self.learned_memory)
+            new = numbered(told, marked, self.acts, start, self.words, self.learned_memory)
+            self.acts += new
+            self.acts += implied(told, self.acts, start, self.words, self.learned_memory, {a.holds or "" for a in new})
             self._leave_out_generals(told, start)
             self._take_back(told, line, marked, start, claimed)
         self.before = line or self.before
@@ -217,7 +222,7 @@ class Reading:
         if marked is not None:
             learned = [a for a in self._learned(sentence, marked, parts, found) if a.action not in self.settled]
             remember(self.learned_memory, learned, self.words)
-            said = self._joined(sentence, learned, said, marked)
+            said = self._joined(sentence, learned, said)
         acts = self._corrected(parts, without_recaps(said, Memory(acts=list(self.acts))))
         if marked is not None and _either(parts[0], self.words):
             self.either += [len(self.acts) + n for n, a in enumerate(acts) if a.status == "done"]
@@ -402,25 +407,12 @@ class Reading:
             part = near.part if near else what
         return Act(action=action, part=part, kind=kind, status="done", span=clause.span(), visit=visit)  # type: ignore[arg-type]
 
-    def _joined(self, sentence: Sentence, learned: list[Act], ruled: list[Act], marked: Marked) -> list[Act]:
-        """The reader's acts, with counted fasteners and parts in the plainest words that only the rules read."""
-        out = list(learned)
-        if tallied(sentence, self.learned_memory):
-            return out
-        described = grammar().patterns["describes"].search(sentence.text) is not None
-        plain = not learned and sentence.tokens[0].text in {"i", "we"}  # "I took the ice bucket out"
-        for act in ruled:
-            if plain and act.status == "done" and act.kind == "part" and act.action in {"remove", "refit", "run_test"}:
-                out.append(act)
-                continue
-            head = act.part.split()[-1]
-            if any(a.action == act.action or (a.part.split()[-1] == head) for a in learned):
-                continue
-            if act.kind == "fastener" and act.action not in _FASTENED:
-                continue
-            if act.kind == "fastener" and act.count and not described and not taken_elsewhere(sentence, marked.marks):
-                out.append(act)
-        return out
+    def _joined(self, sentence: Sentence, learned: list[Act], ruled: list[Act]) -> list[Act]:
+        """The reader's acts; where it marks none, parts in the plainest words: "I took the ice bucket out"."""
+        if learned or tallied(sentence, self.learned_memory) or sentence.tokens[0].text not in {"i", "we"}:
+            return learned
+        plain = {"remove", "refit", "run_test"}
+        return [a for a in ruled if a.status == "done" and a.kind == "part" and a.action in plain]
 
     def _elsewhere(self, text: str, found: tuple[Commitment, ...]) -> tuple[Commitment, ...]:
         """What is said of another time or another appliance asserts nothing of this job."""
@@ -522,9 +514,12 @@ class Reading:
         if not (corrects or self.corrected):
             self.corrected = corrects
             return
+        further = bool({"more", "another", "other", "again"} & set(text.split()))
         for act in acts:
             for n in range(len(self.acts) - 1, max(len(self.acts) - 4, -1), -1):
                 old = self.acts[n]
+                if further:
+                    break  # "sorry. two more": they are not the ones before
                 if act.count and old.count and (old.action, old.kind, old.part) == (act.action, act.kind, act.part):
                     self.acts[n] = replace(old, status="retracted")
                     break

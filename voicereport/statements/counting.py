@@ -52,20 +52,22 @@ def _without_subtotals(here: list[Act], sentences: Sequence[Sentence]) -> list[A
         if last.kind != "fastener" or last.count is None or last.action not in _WAYS or last.status not in _MOVED:
             continue
         own = (last.action, last.part, last.holds, last.status)
-        same = [
-            a for a in here[:n] if a in out and (a.action, a.part, a.holds, a.status) == own and a.count is not None
-        ]
-        if not same:
+        every = [a for a in here if a in out and a is not last and (a.action, a.part, a.holds, a.status) == own
+                 and a.count is not None]  # fmt: skip
+        told = {t.text for s in sentences for t in s.tokens}
+        if len(every) > 1 and sum(a.count or 0 for a in every) == last.count and told & grammar().words["in_total"]:
+            out = [a for a in out if a not in every]
             continue
-        counts = [a.count or 0 for a in same]
-        between = _words_between(same[-1], last, sentences)
+        same = [a for a in every if here.index(a) < n]
+        if len(same) != 1:
+            continue
+        count = same[0].count or 0
+        between = _words_between(same[0], last, sentences)
         nth = any(o.style == "ordinal" and o.value == last.count for w in between for o in find_numbers([w]))
-        if len(counts) == 1 and nth and counts[0] == last.count and _is_bare(last, sentences):
+        if nth and count == last.count and _is_bare(last, sentences):
             out.remove(last)
-        elif (len(counts) == 1 and nth and counts[0] + 1 == last.count) or (
-            len(counts) > 1 and sum(counts) == last.count and between & grammar().words["in_total"]
-        ):
-            out = [a for a in out if a not in same]
+        elif nth and count + 1 == last.count:
+            out.remove(same[0])
     return out
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 
 from voicereport.report import Action
@@ -33,17 +33,25 @@ class _Piece:
     before: Clause | None  #: the piece before it
 
 
-def implied(sentences: Sequence[Sentence], acts: Sequence[Act], start: int, words: Words, memory: Memory) -> list[Act]:
+def implied(
+    sentences: Sequence[Sentence],
+    acts: Sequence[Act],
+    start: int,
+    words: Words,
+    memory: Memory,
+    numbered: Collection[str] = (),
+) -> list[Act]:
     """What the line counts beside its parts and no act of it says.
 
-    sentences: of the line. acts: of the recording so far, those of the line from `start` on. The fasteners go the way
-    of the part named before them; going back, no more than came out of it but where they are called its own.
+    sentences: of the line. acts: of the recording so far, those of the line from `start` on. numbered: parts whose
+    fasteners the line is known to number; they are left alone. The fasteners go the way of the part named before them;
+    going back, no more than came out of it but where they are called its own.
     """
     here = list(acts[start:])
     out: list[Act] = []
     for piece in _pieces(sentences, words):
         part = _beside(piece, here) or _from_before(piece, here, acts[:start])
-        if part is None or _is_said(piece, part, here):
+        if part is None or part.part in numbered or _is_said(piece, part, here):
             continue
         told = _going_in(piece, part, memory) if part.action in _IN else _going_out(piece, part, words, memory)
         if told is not None:
@@ -116,6 +124,8 @@ def _beside(piece: _Piece, here: Sequence[Act]) -> Act | None:
     same = "same" in piece.clause.text.split()
     if before and piece.kind is None and not same and not _touches(piece.before, before[-1]):
         return None  # "part number D T, slash, four"
+    if before and before[-1].plural and piece.kind is None:
+        return None  # "baskets inside, five"
     if before:
         return before[-1]
     last = piece.clause.sentence.last
@@ -128,7 +138,7 @@ def _touches(clause: Clause | None, act: Act) -> bool:
 
 def _from_before(piece: _Piece, here: Sequence[Act], before: Sequence[Act]) -> Act | None:
     """What the line before moved, where this line is about nothing else: "Four screws along the top"."""
-    if any(a.kind != "fastener" for a in here) or not before:
+    if any(a.kind != "fastener" for a in here) or not before or _describes(piece):
         return None
     last = before[-1]
     if piece.kind is None and not (piece.placed and last.action in _IN):
@@ -138,6 +148,11 @@ def _from_before(piece: _Piece, here: Sequence[Act], before: Sequence[Act]) -> A
     if last.kind == "fastener":
         return replace(last, part=last.holds, kind="part") if last.holds else None
     return last if last.kind in _HELD else None
+
+
+def _describes(piece: _Piece) -> bool:
+    """Whether the sentence says what there is, and not what is done: "it's on a plate, three nuts"."""
+    return not grammar().words["describing"].isdisjoint(t.text for t in piece.clause.sentence.tokens)
 
 
 def _is_said(piece: _Piece, part: Act, here: Sequence[Act]) -> bool:

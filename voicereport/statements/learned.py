@@ -54,7 +54,7 @@ def learned_acts(
     for mark in _merged(marks, sentence):
         first = min([mark.first, *(f for f, _ in (*mark.things, *mark.holds))])
         _mention(waiting, first, memory, words, sentence)  # what was named up to here is what a pronoun may stand for
-        for name in things_of(mark, sentence, names, words, memory):
+        for name in things_of(mark, sentence, names, words, memory, pointing):
             if not mark.holds:
                 pointed = pointed_holders(mark, memory, pointing) if name.kind == "connector" and name.bare else {}
                 name = owned(name, sentence, words, memory, mark.mark.action, pointed)
@@ -295,7 +295,7 @@ def _act(
         texts = [singular(t.text) for t in sentence.tokens[f:e] if t.text not in grammar().words["lead"]]
         owner = Name(part=" ".join(texts), kind="part", first=f, last=e) if texts else None
     if owner is None and mark.holds_before and kind in {"fastener", "connector"}:
-        owner = named_before(mark.holds_before[-1], memory, words)
+        owner = named_before(mark.holds_before[-1], memory, words) or _called(mark.holds_before[-1])
     beyond = (
         [t.text for t in sentence.tokens[owner.last : owner.last + 1]] if owner is not None and owner.last > 0 else []
     )
@@ -333,6 +333,13 @@ def _act(
         new=name.new,
         remaining=name.remaining,
     )
+
+
+def _called(text: str) -> Name | None:
+    """A holder that no list knows, by the words that it was called by."""
+    form = [w for t in text.split() if (w := t.strip(".,;:!?")) and w not in grammar().words["lead"]]
+    form = [w for w in form if w not in grammar().words["articles"] and w not in grammar().words["plural_pronouns"]]
+    return Name(part=" ".join([*form[:-1], singular(form[-1])]), kind="part", first=-1, last=-1) if form else None
 
 
 def _is_three_pin(name: Name, sentence: Sentence) -> bool:

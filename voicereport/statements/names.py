@@ -200,6 +200,7 @@ def _counted(tokens: tuple[Token, ...], begin: int, name: Name) -> Name:
             and lo + number.last >= name.first - 1
             and number.value == int(number.value)
             and number.style not in {"ordinal", "clock"}
+            and not (number.last + lo < name.first and tokens[lo + number.last - 1].mark)  # "J P four, its bolt"
         ):
             between = [t.text for t in tokens[lo + number.last : max(name.last - 1, lo + number.last + 1)]]
             if 0 < number.value <= 60 and not any(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import replace
 
@@ -10,6 +11,7 @@ from voicereport.statements.acts import Memory, expanded, located, still_off
 from voicereport.statements.grammar import grammar
 from voicereport.statements.names import OBJECT_WORDS, Name, pins_of
 from voicereport.statements.placing import Placed
+from voicereport.statements.pointing import Pointing
 from voicereport.statements.tokens import Sentence, Token, whole_of
 from voicereport.trades.words import Words, singular
 from voicereport.wording.numbers import find_numbers
@@ -24,15 +26,36 @@ THINGS_OF: dict[Action, str] = {
 }
 
 
+_SURELY = 0.7  #: the share of the chance from which on a pronoun stands for a fastener
+_MANY = frozenset({"remove", "refit", "loosen", "tighten"})
+_WORDS = re.compile(r"\w+")
 _PLUGS = frozenset({"disconnect", "reconnect"})
 _ORDINALS = frozenset({"first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "last"})
 
 
-def things_of(mark: Placed, sentence: Sentence, names: tuple[Name, ...], words: Words, memory: Memory) -> list[Name]:
+def things_of(
+    mark: Placed,
+    sentence: Sentence,
+    names: tuple[Name, ...],
+    words: Words,
+    memory: Memory,
+    pointing: Pointing | None = None,
+) -> list[Name]:
     """What the mark is of: things named in the sentence or before it in its line, or what a pronoun stands for."""
     if mark.mark.action == "other" and _is_whole(mark, sentence, names, words):
         return [Name(part="appliance", kind="part", first=-1, last=-1)]
     count = _count(mark, sentence)
+    if mark.mark.action in _MANY and count is not None:
+        mark = _without_places(mark, sentence)
+    if mark.mark.status in {"not_done", "planned"} and mark.mark.action in _MANY:
+        mark = _without_pronouns(mark, sentence)
+    elif mark.mark.action in _MANY and _is_place(mark, sentence):
+        return _placed_thing(mark, sentence, memory, words, pointing)
+    elif mark.mark.action in _MANY and count is None and mark.things and not _without_pronouns(mark, sentence).things:
+        several = {t.text for f, e in mark.things for t in sentence.tokens[f:e]} & grammar().words["plural_pronouns"]
+        pointed = _pointed(mark, memory, pointing, None if several else 1.0, least=_SURELY)
+        if pointed is not None and pointed.kind == "fastener":
+            return [pointed]
     found: list[Name] = []
     for first, last in mark.things:
         bare = {t.text for t in sentence.tokens[first:last]} <= grammar().words["fresh_words"]
@@ -64,7 +87,12 @@ def things_of(mark: Placed, sentence: Sentence, names: tuple[Name, ...], words: 
     found = [n for n in found if n.part not in words.not_parts or _counts(n, mark.mark.action, words)]
     if found:
         if count is not None:
-            _counted(mark, found, count, names, several=len(_numbers(mark, sentence)) > 1)
+            said = [n for _, _, n in _numbers(mark, sentence)]
+            fasteners = [k for k, n in enumerate(found) if n.kind == "fastener"]
+            if len(said) > 1 and said[-1] == count and len(fasteners) == 1:  # "two on each rail, so four out"
+                found[fasteners[0]] = replace(found[fasteners[0]], count=count)
+            else:
+                _counted(mark, found, count, names, several=len(said) > 1)
         memory.things = [*memory.things[-8:], *found]
         return found
     action = mark.mark.action
@@ -81,12 +109,16 @@ def things_of(mark: Placed, sentence: Sentence, names: tuple[Name, ...], words: 
     after = [t.text for t in sentence.tokens[mark.last : mark.last + 2]]
     if (
         mark.last
+        and (count is None or action not in _MANY)
         and not sentence.tokens[mark.last - 1].mark
         and set(after[:1]) & {"the", "a", "an", "my", "his", "her", "their", "your"}
     ):
         if action in {"thaw", "clean"} and (iced := _finned(sentence, memory, words)):
             return [Name(part=iced, kind="part", first=-1, last=-1)]
         return []  # something is named that is no thing of the appliance: "opened the window"
+    own = next((n for n in names if n.kind == "fastener" and mark.first <= n.first and n.last <= mark.last), None)
+    if own is not None and action in {*_MANY, "replace"}:  # "new pump in, three screws": the noun itself is the act
+        return [replace(own, count=own.count if own.count is not None else count)]
     if mark.holds and not mark.things and count is not None and action in {"remove", "refit", "loosen", "tighten"}:
         kind = next((n.part for n in reversed(memory.things) if n.kind == "fastener"), "screw")
         return [
@@ -101,7 +133,76 @@ def things_of(mark: Placed, sentence: Sentence, names: tuple[Name, ...], words: 
         held = [n for n in memory.things if n.kind == "fastener"]  # "third one, hole's stripped, left out"
         if held:
             return [replace(held[-1], count=1.0, plural=False, first=-1, last=-1)]
+    if (count is not None or later) and action in _MANY:
+        pointed = _pointed(mark, memory, pointing, count if count is not None else 1.0)
+        if pointed is not None and (count is not None or pointed.kind == "fastener"):
+            return [pointed]
     return _from_memory(memory, words, action, count, plural=count is not None and count > 1)
+
+
+def _pointed(
+    mark: Placed, memory: Memory, pointing: Pointing | None, count: float | None, least: float = 0.5
+) -> Name | None:
+    """What a number or a pronoun is pointed at as: fasteners, named or not, or another thing.
+
+    least: the share of the chance, 0..1, that fasteners have to have; None where nothing is pointed at.
+    """
+    told = pointing.meant(mark.mark) if pointing is not None else None
+    if told is None:
+        return None
+    shares: dict[Name, float] = {}
+    for mention in memory.mentions:
+        if (share := told.at(mention)) > 0:
+            shares[mention.name] = shares.get(mention.name, 0.0) + share
+    screwed = {n: s for n, s in shares.items() if n.kind == "fastener"}
+    fasteners = told.unnamed + sum(screwed.values())
+    plural = count is None or count > 1
+    if fasteners > least * (fasteners + sum(shares.values()) - sum(screwed.values())):
+        best = max(screwed, key=screwed.__getitem__, default=None)
+        named = best is not None and screwed[best] > told.unnamed
+        kind = best.part.split()[-1] if best is not None and named else _usual(memory, mark.mark.action)
+        return Name(part=kind, kind="fastener", first=-1, last=-1, count=count, plural=plural)
+    other = max(shares, key=shares.__getitem__, default=None)
+    return replace(other, count=count, plural=plural, first=-1, last=-1) if other is not None else None
+
+
+def _placed_thing(
+    mark: Placed, sentence: Sentence, memory: Memory, words: Words, pointing: Pointing | None
+) -> list[Name]:
+    """What is only called by its place: "the bottom one's out", "front's off"."""
+    first, last = mark.things[-1]
+    said = [t.text for t in sentence.tokens[first:last] if t.text not in grammar().words["articles"]]
+    several = said[-1:] == ["ones"]
+    panel = said[-1:] != ["one"] and not several and set(said[-1:]) <= grammar().words["panels"]
+    if panel:
+        for part in reversed(memory.named[-60:]):
+            if part.split()[0] == said[-1] and words.closes(part):
+                return [Name(part=part, kind=words.kind_of(part), first=first, last=last)]
+    pointed = _pointed(mark, memory, pointing, None if several else 1.0)
+    if pointed is not None and (pointed.kind == "fastener" or not panel):
+        return [pointed] if pointed.kind == "fastener" else [replace(pointed, count=None)]
+    return [Name(part=f"{said[-1]} panel", kind="part", first=first, last=last)] if panel else []
+
+
+def _is_place(mark: Placed, sentence: Sentence) -> bool:
+    """Whether all that is marked as the thing says where: "the bottom one", "front"."""
+    said = {t.text for f, e in mark.things for t in sentence.tokens[f:e]}
+    return bool(said - grammar().words["articles"] - {"one", "ones"}) and not _without_places(mark, sentence).things
+
+
+def _without_places(mark: Placed, sentence: Sentence) -> Placed:
+    """Without what only says where: "top, one in", of which "top" was marked as the thing."""
+    where = grammar().words["implied_where"] | grammar().words["sides"] | grammar().words["articles"]
+    where |= {"one", "ones", "back", "base"}
+    kept = tuple(s for s in mark.things if not {t.text for t in sentence.tokens[s[0] : s[1]]} <= where)
+    return replace(mark, things=kept)
+
+
+def _without_pronouns(mark: Placed, sentence: Sentence) -> Placed:
+    """Without things that are only pronouns: what they stand for is looked for as if nothing was said."""
+    pronouns = grammar().words["single_pronouns"] | {"that", "other", "the"}
+    kept = tuple(s for s in mark.things if not {t.text for t in sentence.tokens[s[0] : s[1]]} <= pronouns)
+    return replace(mark, things=kept)
 
 
 def _is_whole(mark: Placed, sentence: Sentence, names: Sequence[Name], words: Words) -> bool:
@@ -152,7 +253,9 @@ def _of_one(mark: Placed, sentence: Sentence) -> bool:
     )
     said = [t.text for first, last in mark.things for t in sentence.tokens[first:last]]
     if not said:
-        said = [t.text for t in sentence.tokens[: mark.first] if t.text not in small][-1:]
+        counted = {k for f, e in mark.counts for k in range(f, e)}
+        said = [t.text for k, t in enumerate(sentence.tokens[: mark.first]) if t.text not in small and k not in counted]
+        said = said[-1:]
     return bool(said) and set(said) <= single
 
 
@@ -296,12 +399,23 @@ def _counted(mark: Placed, found: list[Name], count: float, names: Sequence[Name
 def _count(mark: Placed, sentence: Sentence) -> float | None:
     """How many the counts of a mark come to: "two at the front and two at the back" are four."""
     told = _numbers(mark, sentence)
+    after = [(words, n) for words, count in mark.counts_after if (n := _number(count)) is not None]
+    if told and after and mark.mark.action in _MANY:
+        so_far = sum(n for _, _, n in told)
+        for words, n in after:
+            if set(_WORDS.findall(words)) & grammar().words["sums"] and n != so_far:
+                break  # a total of this line, or of several
+            anew = n == so_far or grammar().patterns["recount"].search(words) is not None
+            so_far = n if anew else so_far + n
+        return so_far
     if len(told) < 2:
         return told[0][2] if told else None
     numbers = [n for _, _, n in told]
     last = numbers[-1]
     between = " ".join(t.text for t in sentence.tokens[told[0][1] : told[-1][0]])
-    again = {t.text for t in sentence.tokens[max(0, told[-1][0] - 2) : told[-1][0]]} & grammar().words["said_again"]
+    lead = [t.text for t in sentence.tokens[max(0, told[-1][0] - 2) : told[-1][0]]]
+    again = lead == ["that", "’s"] or not grammar().words["said_again"].isdisjoint(lead)
+    again = again or not (grammar().words["sums"] - {"that", "this"}).isdisjoint(lead[-1:])
     if last == sum(numbers[:-1]) or again or grammar().patterns["recount"].search(between):
         return last
     before = " ".join(t.text for t in sentence.tokens[: told[0][0]])
@@ -486,6 +600,12 @@ def _driven(memory: Memory, words: Words) -> str | None:
     return None
 
 
+def _usual(memory: Memory, action: Action) -> str:
+    """The kind of fasteners that nobody named: going back, of those moved last; coming out, screws."""
+    last = next((a.part for a in reversed(memory.acts) if a.kind == "fastener"), "screw")
+    return last.split()[-1] if action == "refit" else "screw"
+
+
 def _from_memory(memory: Memory, words: Words, action: Action, count: float | None, *, plural: bool) -> list[Name]:
     """What a pronoun or nothing stands for."""
     pool = [n for n in memory.things[-6:] if n.part and n.part not in words.not_parts]
@@ -494,14 +614,17 @@ def _from_memory(memory: Memory, words: Words, action: Action, count: float | No
     if not pool:
         return []
     if plural or count is not None:
-        several = [n for n in pool if n.kind in {"fastener", "connector"} or n.plural or (n.count or 0) > 1]
+        several = [n for n in pool if n.kind == "fastener" or n.plural or (n.count or 0) > 1]
         several = [n for n in several if pins_of(n.part) is None] or several
         if action in {"remove", "refit", "loosen", "tighten"}:  # what is counted without a noun is screwed
             screws = [n for n in several if n.kind == "fastener"]
             cover = pool[-1].kind == "part" and words.closes(pool[-1].part)
             several = screws or [n for n in several if n.kind != "connector" or not cover]
-            if not several and count is not None and cover:  # "Back panel. Six down the sides, out."
-                return [Name(part="screw", kind="fastener", first=-1, last=-1, count=count, plural=count > 1)]
+            if not several and count is not None:  # "Back panel. Six down the sides, out."
+                kind = _usual(memory, action)
+                return [Name(part=kind, kind="fastener", first=-1, last=-1, count=count, plural=count > 1)]
+        elif not several:
+            several = [n for n in pool if n.kind == "connector"]
         if several:
             told = several[-1].count if several[-1].kind == "fastener" else None
             return [replace(several[-1], count=count if count is not None else told, plural=True, first=-1, last=-1)]

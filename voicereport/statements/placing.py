@@ -53,6 +53,7 @@ class Placed:
     things_before: tuple[str, ...] = ()  #: words of things in sentences before this one, in the same line
     holds_before: tuple[str, ...] = ()  #: of holders
     counts_before: tuple[str, ...] = ()  #: of counts
+    counts_after: tuple[tuple[str, str], ...] = ()  #: of counts in sentences after it: the words up to one, and it
     number_before: str = ""  #: the three words before the first of `things_before`, where its number may stand
 
 
@@ -90,8 +91,14 @@ def placed(sentence: Sentence, marks: Sequence[Mark]) -> tuple[Placed, ...]:
         groups = (mark.things, mark.holds, mark.counts)
         before = [tuple(line[a:b].lower() for a, b in group if b <= where[0][0]) for group in groups]
         named = next((a for a, b in mark.things if b <= where[0][0]), 0)
+        after: list[tuple[str, str]] = []
+        for a, b in sorted(mark.counts) if not borrowed else ():
+            if a >= where[-1][1]:
+                ends = max([y for _, y in mark.counts if y <= a], default=where[-1][1])
+                after.append((line[ends:a].lower(), line[a:b].lower()))
         out.append(Placed(mark=mark, first=own[0], last=own[1], things=spans[0], holds=spans[1], counts=spans[2],
                           things_before=before[0], holds_before=before[1], counts_before=() if borrowed else before[2],
+                          counts_after=tuple(after),
                           number_before=" ".join(line[:named].lower().split()[-3:])))  # fmt: skip
     return tuple(out)
 

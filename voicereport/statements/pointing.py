@@ -53,6 +53,7 @@ class Pointed:
     """Where an act points as to what its fasteners or plug belong to: shares of one chance."""
 
     shares: dict[int, list[tuple[int, int, float]]]  #: by line: first and last character of a piece, its share
+    unnamed: float = 0.0  #: the share of "never named"
 
     def at(self, mention: Mention) -> float:
         """The share of the words of a mention, 0..1."""
@@ -65,7 +66,7 @@ class Pointer:
     def __init__(self, session: Any) -> None:
         self._session = session
 
-    def point(self, lines: Sequence[Line], mark: Mark) -> Pointed | None:
+    def point(self, lines: Sequence[Line], mark: Mark, slot: int = _HOLDS) -> Pointed | None:
         """Where a mark of the last of `lines` points; None where the mark has no piece there."""
         import numpy as np
 
@@ -84,14 +85,14 @@ class Pointer:
         act = np.zeros(len(states), dtype=np.int64)
         act[len(states) - len(acted) :] = acted
         told = self._session.run(None, {"states": states[None], "far": far[None], "act": act[None], "at": at[None],
-                                        "slot": np.array([_HOLDS])})[0][0]  # fmt: skip
+                                        "slot": np.array([slot])})[0][0]  # fmt: skip
         chance = softmax(told)
         shares: dict[int, list[tuple[int, int, float]]] = {}
         n = 2  # after the shares of "nothing" and of "never named"
         for k in kept:
             shares[k.number] = [(a, b, float(s)) for (a, b), s in zip(k.places, chance[n:], strict=False)]
             n += len(k.places)
-        return Pointed(shares=shares)
+        return Pointed(shares=shares, unnamed=float(chance[1]))
 
 
 @dataclass(slots=True)
@@ -112,6 +113,10 @@ class Pointing:
         if mark not in self._seen:
             self._seen[mark] = self.pointer.point(self.lines, mark)
         return self._seen[mark]
+
+    def meant(self, mark: Mark) -> Pointed | None:
+        """What a number or a pronoun of a mark stands for."""
+        return self.pointer.point(self.lines, mark, 0)
 
 
 @lru_cache(maxsize=1)

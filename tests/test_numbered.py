@@ -1,0 +1,123 @@
+"""Fasteners that the reader numbers beside what they hold, in one number or several. Common practice, no source."""
+
+from __future__ import annotations
+
+import pytest
+
+from voicereport.statements import read_statements
+from voicereport.statements.continued import continued
+from voicereport.statements.reader import Mark, Marked
+from voicereport.trades import load_trade
+from voicereport.transcript import Recording, Segment, Transcript, spread
+
+TRADE = load_trade("domestic-refrigeration")
+Step = tuple[str, str, str, float | None, str | None]
+
+
+def steps(*lines: str) -> list[Step]:
+    """The fasteners' steps of the last line, with the lines before it as what was said on the job so far."""
+    segments = tuple(
+        Segment(id=f"s{n}", recording="r", start=6.0 * n, end=6.0 * n + 5, heard=line, text=line,
+                words=spread(line, 6.0 * n, 6.0 * n + 5))
+        for n, line in enumerate(lines)
+    )  # fmt: skip
+    recording = Recording(name="r", sha256="", duration_s=6.0 * len(lines), speech_s=5.0 * len(lines))
+    told = read_statements(Transcript(recordings=(recording,), segments=segments), TRADE)
+    return [
+        (a.action, a.part, a.status, a.count, a.holds)
+        for a in told.acts
+        if a.kind == "fastener" and a.span.segment == segments[-1].id
+    ]
+
+
+def moved(count: float, *lines: str, action: str = "remove") -> bool:
+    """Whether the last line moves so many fasteners in all, that way."""
+    found = steps(*lines)
+    return {a for a, *_ in found} == {action} and sum(s[3] or 0 for s in found) == count
+
+
+PLUG = "Plug's out of the wall."
+
+
+@pytest.mark.parametrize(
+    ("line", "count"),
+    [
+        ("Grille, two at the bottom, slid off.", 2),
+        ("Rear panel off, six of them.", 6),
+        ("Rear panel off. Four along the top, two down the side.", 6),
+    ],
+)
+def test_a_number_beside_the_cover_is_of_its_fasteners(line: str, count: float) -> None:
+    assert moved(count, PLUG, line)
+
+
+def test_the_same_number_again_is_not_counted_twice() -> None:
+    assert moved(6, PLUG, "Rear panel off, six screws. All six out.")
+
+
+def test_a_number_of_shelves_is_of_no_fasteners() -> None:
+    assert steps(PLUG, "Two shelves out, and drawer two.") == []
+
+
+@pytest.mark.parametrize("line", ["Fan's on a plate, three nuts.", "It's held with four bolts, the pump."])
+def test_what_only_holds_a_part_was_not_moved(line: str) -> None:
+    assert steps(PLUG, line) == []
+
+
+def test_the_mains_plug_is_not_what_is_counted() -> None:
+    """A number without a noun was once taken for so many plugs, since the plug was the last thing spoken of."""
+    assert moved(2, PLUG, "Top. Two out.")
+
+
+def test_a_total_stands_for_the_numbers_that_it_sums_up() -> None:
+    assert moved(4, PLUG, "Freezer drawer. Two screws on each rail, so four out.")
+
+
+def test_two_more_do_not_take_back_the_ones_before() -> None:
+    lines = ("Rear cover off. Eight screws out.", "Cover on. Six in. Sorry.", "Two more in.")
+    assert moved(2, PLUG, *lines, action="refit")
+
+
+def test_its_nut_is_one_nut_whatever_the_number_before() -> None:
+    found = steps(PLUG, "New pulley on, part number J P four, its bolt nipped up.")
+    assert [(part, count) for _, part, _, count, _ in found] == [("bolt", 1.0)]
+
+
+# ------------------------------------------------------------------ numbers that go on
+
+
+def marks(line: str, act: str, *counts: str, chances: tuple[str, ...] = ()) -> tuple[str, ...]:
+    """The counts of a mark on `act` in a line, as they are gone on with; chances: words that are measured values."""
+
+    def place(words: str) -> tuple[int, int]:
+        return line.index(words), line.index(words) + len(words)
+
+    first, last = place(act)
+    mark = Mark(action="remove", status="done", sure=1.0, status_sure=1.0, first=first, last=last,
+                counts=tuple(place(c) for c in counts))  # fmt: skip
+    marked = Marked(marks=(mark,), number_chances=tuple((*place(c), 0.9) for c in chances))
+    return tuple(line[a:b] for a, b in continued(line, marked)[0].counts)
+
+
+def test_numbers_after_a_pause_go_on_with_the_count() -> None:
+    assert marks("Five out down the edge, one underneath", "out", "Five") == ("Five", "one")
+    assert marks("three out at the back and two in front", "out", "three") == ("three", "two")
+
+
+@pytest.mark.parametrize(
+    "line",
+    [
+        "nine out, six long and three short",  # divides them
+        "four out, one of them stripped",
+        "four out, but two are left",
+        "four out, one each corner",
+        "four out, and it was minus two",
+    ],
+)
+def test_other_numbers_do_not(line: str) -> None:
+    first = line.split()[0]
+    assert marks(line, "out", first) == (first,)
+
+
+def test_a_measured_value_does_not() -> None:
+    assert marks("four out, two ohms", "out", "four", chances=("two",)) == ("four",)

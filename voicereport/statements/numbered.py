@@ -1,0 +1,126 @@
+"""Fasteners that a line only numbers beside the part they hold, as the reader marks it: "Lid, two at the back, off"."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from voicereport.report import Action
+from voicereport.statements.acts import Memory
+from voicereport.statements.grammar import grammar
+from voicereport.statements.holding import alike
+from voicereport.statements.names import names_in
+from voicereport.statements.placing import places
+from voicereport.statements.reader import Mark, Marked
+from voicereport.statements.tokens import Sentence, whole_of
+from voicereport.statements.values import Act
+from voicereport.trades.words import Words, singular
+from voicereport.wording.numbers import find_numbers
+
+_OUT = frozenset({"remove", "open", "peel"})
+_IN = frozenset({"refit", "replace", "close"})
+_MOVED = frozenset({"done", "narrated"})
+_HELD = frozenset({"part", "seal"})
+_MOST = 40  #: nobody counts more screws in one place
+
+
+@dataclass(frozen=True, slots=True)
+class _Word:
+    """A token where it stands in the line."""
+
+    text: str
+    mark: str  #: punctuation after it
+    first: int  #: characters of the line
+    last: int
+    fastener: bool  #: it is of the name of a fastener
+
+
+def numbered(
+    told: Sequence[Sentence], marked: Marked, acts: Sequence[Act], start: int, words: Words, memory: Memory
+) -> list[Act]:
+    """The acts of fasteners that the marks number and none of the line's acts says.
+
+    told: the sentences of the line. acts: of the recording so far, those of the line from `start` on.
+    """
+    here = list(acts[start:])
+    line: list[_Word] | None = None
+    out: list[Act] = []
+    for mark in marked.marks:
+        if mark.status not in _MOVED or mark.action not in _OUT | _IN or not mark.counts or len(mark.things) != 1:
+            continue
+        line = _words_of(told, words) if line is None else line
+        part, count = _part_of(mark, line, here), _count(mark, line)
+        if part is None or count is None or _is_said(part, count, [*here, *out]):
+            continue
+        action: Action = "refit" if part.action in _IN else "remove"
+        act = replace(part, action=action, part=_kind(part, memory), kind="fastener", holds=part.part, count=count,
+                      plural=count > 1, new=False, part_number=None)  # fmt: skip
+        out.append(act)
+        memory.acts.append(act)
+    return out
+
+
+def _words_of(told: Sequence[Sentence], words: Words) -> list[_Word]:
+    out = []
+    for sentence in told:
+        named = {k for n in names_in(whole_of(sentence), words) if n.kind == "fastener" for k in range(n.first, n.last)}
+        for k, (token, (first, last)) in enumerate(zip(sentence.tokens, places(sentence), strict=True)):
+            out.append(_Word(token.text, token.mark, first, last, k in named))
+    return out
+
+
+def _within(line: Sequence[_Word], first: int, last: int) -> list[_Word]:
+    return [w for w in line if w.first < last and first < w.last]
+
+
+def _part_of(mark: Mark, line: Sequence[_Word], here: Sequence[Act]) -> Act | None:
+    """The act of the one part that the mark moves; None where its number is of the things themselves."""
+    thing = _within(line, *mark.things[0])
+    if not thing or any(w.fastener for w in thing):
+        return None
+    head = singular(thing[-1].text)
+    if head != thing[-1].text or head in grammar().words["plural_pronouns"]:
+        return None
+    if any(_touch(number, thing) for span in mark.counts if (number := _within(line, *span))):
+        return None
+    pronoun = head in grammar().words["single_pronouns"]
+    own = (a for a in here if a.kind in _HELD and a.status in _MOVED and a.action == mark.action and not a.plural)
+    return next((a for a in own if pronoun or a.part.split()[-1] == head), None)
+
+
+def _touch(number: Sequence[_Word], thing: Sequence[_Word]) -> bool:
+    """ "Two shelf", "drawer two": the number is of the things, or names one of them."""
+    first, second = (number, thing) if number[0].first < thing[0].first else (thing, number)
+    return second[0].first <= first[-1].last + 1 and not first[-1].mark
+
+
+def _count(mark: Mark, line: Sequence[_Word]) -> float | None:
+    """How many the numbers of the mark come to: "five down the edge, one underneath", "two and two, four"."""
+    told = [n for span in mark.counts if (n := _number(_within(line, *span))) is not None]
+    if len(told) > 1 and told[-1] == sum(told[:-1]):
+        return told[-1]
+    return sum(told) if told else None
+
+
+def _number(tokens: Sequence[_Word]) -> float | None:
+    found = [n for n in find_numbers([w.text for w in tokens]) if n.style in {"cardinal", "digits"}]
+    if found:
+        value = found[-1].value
+        return value if value == int(value) and 0 < value <= _MOST else None
+    return 2.0 if {w.text for w in tokens} & {"both", "couple", "pair"} else None
+
+
+def _is_said(part: Act, count: float, acts: Sequence[Act]) -> bool:
+    """Whether an act of the line says it: the same number, or fasteners of the same part, the same way."""
+    ways = _IN if part.action in _IN else _OUT
+    return any(
+        a.count == count or (a.holds is not None and alike(a.holds, part.part))
+        for a in acts
+        if a.kind == "fastener" and a.action in ways
+    )
+
+
+def _kind(part: Act, memory: Memory) -> str:
+    """What its fasteners are called: as those of it that were moved before, else screws."""
+    held = (a.part for a in reversed(memory.acts) if a.kind == "fastener" and a.holds and alike(a.holds, part.part))
+    return next(held, "screw").split()[-1]
