@@ -25,8 +25,20 @@ def continued(line: str, marked: Marked) -> tuple[Mark, ...]:
         if mark.action in _COUNTED and mark.counts and mark.status in {"done", "narrated"}:
             more = _more(line, words, mark, marked)
             mark = replace(mark, counts=tuple(sorted({*mark.counts, *more})))
-        out.append(mark)
+            out += _parted(mark)
+        else:
+            out.append(mark)
     return tuple(out)
+
+
+def _parted(mark: Mark) -> list[Mark]:
+    """A mark for each number where each has a holder of its own: "four for the panel, two for the bracket, all in"."""
+    counts, holds = sorted(mark.counts), sorted(mark.holds)
+    pairs = list(zip(counts, holds, strict=False))
+    ordered = [place for pair in pairs for place in pair]
+    if len(counts) < 2 or len(counts) != len(holds) or len(mark.things) > 1 or ordered != sorted(ordered):
+        return [mark]
+    return [replace(mark, counts=(count,), holds=(held,)) for count, held in pairs]
 
 
 def _more(line: str, words: Sequence[tuple[str, int, int]], mark: Mark, marked: Marked) -> list[tuple[int, int]]:

@@ -193,6 +193,7 @@ def _merged(marks: Sequence[Placed], sentence: Sentence) -> list[Placed]:
             last
             and last.mark.action == mark.mark.action
             and "same" not in {t.text for t in sentence.tokens[mark.first : mark.last]}
+            and not (mark.counts and mark.holds and last.holds and mark.holds != last.holds)
             and last.mark.status == mark.mark.status
             and not (last.counts and mark.counts and last.counts[-1][1] <= mark.counts[0][0] and mark.first > last.last)
             and (mark.things == last.things or (not mark.things and mark.first - last.last <= 3))

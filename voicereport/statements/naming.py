@@ -26,7 +26,7 @@ THINGS_OF: dict[Action, str] = {
 }
 
 
-_SURELY = 0.7  #: the share of the chance from which on a pronoun stands for a fastener
+_SURELY = 0.8  #: the share of the chance from which on a pronoun stands for a fastener
 _MANY = frozenset({"remove", "refit", "loosen", "tighten"})
 _WORDS = re.compile(r"\w+")
 _PLUGS = frozenset({"disconnect", "reconnect"})
@@ -44,7 +44,7 @@ def things_of(
     """What the mark is of: things named in the sentence or before it in its line, or what a pronoun stands for."""
     if mark.mark.action == "other" and _is_whole(mark, sentence, names, words):
         return [Name(part="appliance", kind="part", first=-1, last=-1)]
-    count = _count(mark, sentence)
+    count = _count(mark, sentence, memory)
     if mark.mark.action in _MANY and count is not None:
         mark = _without_places(mark, sentence)
     if mark.mark.status in {"not_done", "planned"} and mark.mark.action in _MANY:
@@ -53,7 +53,7 @@ def things_of(
         return _placed_thing(mark, sentence, memory, words, pointing)
     elif mark.mark.action in _MANY and count is None and mark.things and not _without_pronouns(mark, sentence).things:
         several = {t.text for f, e in mark.things for t in sentence.tokens[f:e]} & grammar().words["plural_pronouns"]
-        pointed = _pointed(mark, memory, pointing, None if several else 1.0, least=_SURELY)
+        pointed = _pointed(mark, memory, pointing, None if several else 1.0, least=_SURELY, named=True)
         if pointed is not None and pointed.kind == "fastener":
             return [pointed]
     found: list[Name] = []
@@ -141,11 +141,17 @@ def things_of(
 
 
 def _pointed(
-    mark: Placed, memory: Memory, pointing: Pointing | None, count: float | None, least: float = 0.5
+    mark: Placed,
+    memory: Memory,
+    pointing: Pointing | None,
+    count: float | None,
+    *,
+    least: float = 0.5,
+    named: bool = False,
 ) -> Name | None:
-    """What a number or a pronoun is pointed at as: fasteners, named or not, or another thing.
+    """What a number or a pronoun is pointed at as: fasteners, or another thing; None where nothing is pointed at.
 
-    least: the share of the chance, 0..1, that fasteners have to have; None where nothing is pointed at.
+    least: the share of the chance, 0..1, that fasteners have to have. named: only those that somebody named.
     """
     told = pointing.meant(mark.mark) if pointing is not None else None
     if told is None:
@@ -155,14 +161,15 @@ def _pointed(
         if (share := told.at(mention)) > 0:
             shares[mention.name] = shares.get(mention.name, 0.0) + share
     screwed = {n: s for n, s in shares.items() if n.kind == "fastener"}
-    fasteners = told.unnamed + sum(screwed.values())
+    fasteners = sum(screwed.values()) + (0.0 if named else told.unnamed)
     plural = count is None or count > 1
-    if fasteners > least * (fasteners + sum(shares.values()) - sum(screwed.values())):
+    if fasteners > least * (told.unnamed + sum(shares.values())):
         best = max(screwed, key=screwed.__getitem__, default=None)
-        named = best is not None and screwed[best] > told.unnamed
-        kind = best.part.split()[-1] if best is not None and named else _usual(memory, mark.mark.action)
+        called = best is not None and screwed[best] > told.unnamed
+        kind = best.part.split()[-1] if best is not None and called else _usual(memory, mark.mark.action)
         return Name(part=kind, kind="fastener", first=-1, last=-1, count=count, plural=plural)
-    other = max(shares, key=shares.__getitem__, default=None)
+    many = {n: s for n, s in shares.items() if count is None or count < 2 or n.plural or n.kind != "part"}
+    other = max(many, key=many.__getitem__, default=None)
     return replace(other, count=count, plural=plural, first=-1, last=-1) if other is not None else None
 
 
@@ -253,9 +260,9 @@ def _of_one(mark: Placed, sentence: Sentence) -> bool:
     )
     said = [t.text for first, last in mark.things for t in sentence.tokens[first:last]]
     if not said:
-        counted = {k for f, e in mark.counts for k in range(f, e)}
-        said = [t.text for k, t in enumerate(sentence.tokens[: mark.first]) if t.text not in small and k not in counted]
-        said = said[-1:]
+        if any(e == mark.first for _, e in mark.counts):
+            return False  # "all four in"
+        said = [t.text for t in sentence.tokens[: mark.first] if t.text not in small][-1:]
     return bool(said) and set(said) <= single
 
 
@@ -396,7 +403,7 @@ def _counted(mark: Placed, found: list[Name], count: float, names: Sequence[Name
         found[best] = replace(found[best], count=count)
 
 
-def _count(mark: Placed, sentence: Sentence) -> float | None:
+def _count(mark: Placed, sentence: Sentence, memory: Memory) -> float | None:
     """How many the counts of a mark come to: "two at the front and two at the back" are four."""
     told = _numbers(mark, sentence)
     after = [(words, n) for words, count in mark.counts_after if (n := _number(count)) is not None]
@@ -414,14 +421,27 @@ def _count(mark: Placed, sentence: Sentence) -> float | None:
     last = numbers[-1]
     between = " ".join(t.text for t in sentence.tokens[told[0][1] : told[-1][0]])
     lead = [t.text for t in sentence.tokens[max(0, told[-1][0] - 2) : told[-1][0]]]
-    again = lead == ["that", "’s"] or not grammar().words["said_again"].isdisjoint(lead)
-    again = again or not (grammar().words["sums"] - {"that", "this"}).isdisjoint(lead[-1:])
-    if last == sum(numbers[:-1]) or again or grammar().patterns["recount"].search(between):
+    again = not grammar().words["said_again"].isdisjoint(lead)
+    if again and "the" in lead:  # "the bottom five, then the four" are nine
+        again = last in numbers[:-1] or last > sum(numbers[:-1])
+    summed = again or lead == ["that", "’s"]
+    summed = summed or not (grammar().words["sums"] - {"that", "this"}).isdisjoint(lead[-1:])
+    if summed and _moved_before(mark, memory) + sum(numbers[:-1]) == last:
+        return sum(numbers[:-1])  # "the other four are in, so total eight"
+    if last == sum(numbers[:-1]) or summed or grammar().patterns["recount"].search(between):
         return last
     before = " ".join(t.text for t in sentence.tokens[: told[0][0]])
     if grammar().patterns["describes"].search(before) and sum(numbers[1:]) <= numbers[0]:
         return sum(numbers[1:])  # "has eight screws, I've got six out"
     return sum(numbers)
+
+
+def _moved_before(mark: Placed, memory: Memory) -> float:
+    """How many fasteners the acts before moved last, of one thing and the mark's way."""
+    last = next((a for a in reversed(memory.acts) if a.kind == "fastener" and a.status in {"done", "narrated"}), None)
+    if last is None or last.action != mark.mark.action:
+        return 0.0
+    return sum(a.count or 0 for a in memory.acts if (a.action, a.part, a.holds) == (last.action, last.part, last.holds))
 
 
 def _numbers(mark: Placed, sentence: Sentence) -> list[tuple[int, int, float]]:

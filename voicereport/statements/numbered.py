@@ -50,6 +50,8 @@ def numbered(
             continue
         line = _words_of(told, words) if line is None else line
         part, count = _part_of(mark, line, here), _count(mark, line)
+        if count == 1 and not all(_stands_alone(line, span) for span in mark.counts):
+            continue  # "one good pull", "the hinge pin, just the one"
         if part is None or count is None or _is_said(part, count, [*here, *out]):
             continue
         action: Action = "refit" if part.action in _IN else "remove"
@@ -86,6 +88,13 @@ def _part_of(mark: Mark, line: Sequence[_Word], here: Sequence[Act]) -> Act | No
     pronoun = head in grammar().words["single_pronouns"]
     own = (a for a in here if a.kind in _HELD and a.status in _MOVED and a.action == mark.action and not a.plural)
     return next((a for a in own if pronoun or a.part.split()[-1] == head), None)
+
+
+def _stands_alone(line: Sequence[_Word], span: tuple[int, int]) -> bool:
+    """Whether a number stands between pauses: "light, one, out"."""
+    number = _within(line, *span)
+    before = [w for w in line if w.last <= span[0]][-1:]
+    return bool(number and number[-1].mark) and all(w.mark for w in before)
 
 
 def _touch(number: Sequence[_Word], thing: Sequence[_Word]) -> bool:

@@ -169,7 +169,7 @@ def _up_to_a_new_subject(sentence: Sentence, first: int) -> list[Token]:
 
 def _put_aside(act: Act, mark: Placed, sentence: Sentence) -> bool:
     """Fasteners put into a tray or a pocket went nowhere that counts."""
-    if act.kind != "fastener" or act.action not in {"refit", "close", "replace"}:
+    if act.kind != "fastener" or act.action not in {"refit", "close", "replace"} or act.status not in _MOVED:
         return False
     after = " ".join(t.text for t in _up_to_a_new_subject(sentence, mark.first))
     place = grammar().patterns["put_aside"].search(after)
