@@ -40,6 +40,11 @@ JOBS = {
                                                  "Meter's lead was on the wrong side, so ignore that."]),
     "no click": ("connectors-restored", ["Unplugged the fan harness.", "Fan harness is plugged back in.",
                                          "I'm not sure that fan plug clicked."]),
+    "an exception": ("connectors-restored", ["Unplugged the fan harness and the damper plug.",
+                                             "Fan harness and damper plug are plugged back in.",
+                                             "Bar the damper one, I'll do that later."]),
+    "of the lead": ("earth-continuity-verified", ["New fan motor fitted.", "Earth's point one, passed.",
+                                                  "Of the extension lead, that is."]),
     "told by others": ("power-isolated", ["I've pulled the plug out.",
                                           "Customer's plugged it back in without telling me.",
                                           "Took the evaporator cover off, four screws out."]),
@@ -84,6 +89,12 @@ def test_without_those_words_it_is_confirmed(name: str, fridge: Trade) -> None:
 def test_other_words_take_nothing_back(name: str, fridge: Trade) -> None:
     check, lines = STANDS[name]
     assert state(told(fridge, *lines), check) == "confirmed"
+
+
+def test_what_others_say_was_put_back_closes_nothing(fridge: Trade) -> None:
+    """The reader alone took it for a plain assertion."""
+    lines = ["Plug's out.", "Peeled the door seal off.", "Mate's on the phone, he's saying yeah, door seal refitted."]
+    assert [s.status for s in told(fridge, *lines).steps if s.action == "refit"] == ["unclear"]
 
 
 def test_an_outright_denial_stays_a_denial(fridge: Trade) -> None:

@@ -42,6 +42,7 @@ __all__ = ["Reading", "Statements", "begin_reading", "read_statements"]
 
 _UNSURE = 0.6  #: a status that the reader is less sure of gives way to what the words say
 _FITTED = frozenset({"done", "narrated"})  #: a part that is only planned or advised is not used
+_BACK = frozenset({"refit", "replace", "reconnect", "reseal", "close"})
 ANOTHER_APPLIANCE = "another appliance"  #: why a clause asserts nothing of this job
 
 
@@ -305,6 +306,12 @@ class Reading:
                 if settled is None:
                     continue
                 status = settled
+            elif (
+                status == "done"
+                and act.action in _BACK
+                and _told_by_others(commitment, parts[clause_with(parts, place.first)])
+            ):
+                status = "unclear"
             out.append(replace(act, status=status))
         return out
 
@@ -655,6 +662,11 @@ def _either(clause: Clause, words: Words) -> bool:
     first = next((t.text for t in clause.tokens if t.text not in skip), "")
     tenses = {f.tense for f in words.verbs.get(first, ())}
     return "base" in tenses and bool(tenses & {"past", "part"})
+
+
+def _told_by_others(found: Commitment, clause: Clause) -> bool:
+    """Hearsay, but for a clause in which the speaker says what he did himself: "he said it leaks, so I resealed it"."""
+    return found.why.startswith("hearsay") and not {"i", "we"} & {t.text for t in clause.tokens}
 
 
 def _opening(told: Sequence[Sentence], acts: Sequence[Act]) -> Sequence[Sentence]:

@@ -70,6 +70,7 @@ _PATTERNS = (
     "spoiled",
     "of_a_sort",
     "takes_back",
+    "qualifies",
 )
 
 

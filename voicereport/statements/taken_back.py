@@ -77,6 +77,9 @@ def _denies(act: Act, one: Asserted) -> bool:
 
 
 def _takes(one: Asserted, line: str, marked: Marked, reader: Reader) -> bool:
+    text = line.lower().replace("'", "’").replace("’s", " ’s").replace(",", "").replace("  ", " ")
+    if not one.lines and grammar().patterns["qualifies"].search(text):
+        return True
     spoken = marked.denies.get(one.key.check, 0.0)
     denied = spoken >= _DENIED
     later = one.lines and not denied and not (one.key.claims and spoken >= _DOUBTED)
