@@ -91,10 +91,16 @@ def test_other_words_take_nothing_back(name: str, fridge: Trade) -> None:
     assert state(told(fridge, *lines), check) == "confirmed"
 
 
-def test_what_others_say_was_put_back_closes_nothing(fridge: Trade) -> None:
-    """The reader alone took it for a plain assertion."""
-    lines = ["Plug's out.", "Peeled the door seal off.", "Mate's on the phone, he's saying yeah, door seal refitted."]
-    assert [s.status for s in told(fridge, *lines).steps if s.action == "refit"] == ["unclear"]
+@pytest.mark.parametrize(
+    "line",
+    [
+        "The other fella, he's saying yep, door seal's back in.",
+        "Lad upstairs, he's telling me yeah, fan cover back on.",
+    ],
+)
+def test_what_others_say_was_put_back_is_not_surely_back(fridge: Trade, line: str) -> None:
+    """The reader by itself took these for plain assertions."""
+    assert {s.status for s in told(fridge, line).steps} == {"unclear"}
 
 
 def test_an_outright_denial_stays_a_denial(fridge: Trade) -> None:
