@@ -45,6 +45,8 @@ JOBS = {
                                              "Bar the damper one, I'll do that later."]),
     "of the lead": ("earth-continuity-verified", ["New fan motor fitted.", "Earth's point one, passed.",
                                                   "Of the extension lead, that is."]),
+    "no, another plug": ("power-isolated", ["Is it plugged out, Ravi? Yes, sir, unplugged.",
+                                            "No sir, the lamp, I unplugged that.", "Took the rear cover off."]),
     "told by others": ("power-isolated", ["I've pulled the plug out.",
                                           "Customer's plugged it back in without telling me.",
                                           "Took the evaporator cover off, four screws out."]),
@@ -101,6 +103,19 @@ def test_other_words_take_nothing_back(name: str, fridge: Trade) -> None:
 def test_what_others_say_was_put_back_is_not_surely_back(fridge: Trade, line: str) -> None:
     """The reader by itself took these for plain assertions."""
     assert {s.status for s in told(fridge, line).steps} == {"unclear"}
+
+
+@pytest.mark.parametrize(
+    "line", ["Shauna did you plug the fan and the damper back in", "are the fan plug and the damper plug back on there"]
+)
+def test_a_question_asks_without_its_mark(fridge: Trade, line: str) -> None:
+    """Recognisers and tired people leave the mark out."""
+    lines = ["Plug's out.", "Unplugged the fan and the damper.", line]
+    assert state(told(fridge, *lines), "connectors-restored") != "confirmed"
+
+
+def test_a_part_that_is_in_the_post_is_not_in(fridge: Trade) -> None:
+    assert told(fridge, "The door seal's in the post.").steps == ()
 
 
 def test_an_outright_denial_stays_a_denial(fridge: Trade) -> None:

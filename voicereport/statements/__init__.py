@@ -151,8 +151,16 @@ class Reading:
         if self.asserted:
             self._doubt(told, marked, here, claimed)
         new = asserted(line, marked, here, told[0].visit, self.keys)
-        new = [replace(a, acts=a.acts or stood.get(a.key.check, ())) for a in new]  # said again: of the same steps
+        new = [replace(a, acts=a.acts or stood.get(a.key.check) or self._answered(a.key, told[0])) for a in new]
         self.asserted = [*self.asserted, *new]
+
+    def _answered(self, key: Key, sentence: Sentence) -> tuple[Act, ...]:
+        """The steps of a key that this sentence asserts by answering the question that they stand in."""
+        return tuple(
+            a
+            for a in self.acts[-6:]
+            if a.status == "done" and self.keys.of_act(a.action, a.part) is key and sentence.begins(a.span)
+        )
 
     def _doubt(self, told: Sequence[Sentence], marked: Marked, here: Sequence[Act], claimed: int) -> None:
         """Doubts what the line takes back, or the sentences that it begins with. here: its acts."""

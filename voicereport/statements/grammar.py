@@ -71,6 +71,9 @@ _PATTERNS = (
     "of_a_sort",
     "takes_back",
     "qualifies",
+    "in_transit",
+    "denies_it",
+    "inverted",
 )
 
 

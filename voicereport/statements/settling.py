@@ -168,7 +168,11 @@ def _up_to_a_new_subject(sentence: Sentence, first: int) -> list[Token]:
 
 
 def _put_aside(act: Act, mark: Placed, sentence: Sentence) -> bool:
-    """Fasteners put into a tray or a pocket went nowhere that counts."""
+    """Fasteners put into a tray or a pocket went nowhere that counts, nor did a part that is "in the post"."""
+    if act.action in {"refit", "reseal"} and grammar().patterns["in_transit"].search(
+        " ".join(t.text for t in sentence.tokens[mark.first :])
+    ):
+        return True
     if act.kind != "fastener" or act.action not in {"refit", "close", "replace"} or act.status not in _MOVED:
         return False
     after = " ".join(t.text for t in _up_to_a_new_subject(sentence, mark.first))

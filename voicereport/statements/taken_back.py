@@ -16,6 +16,7 @@ _JOINED = 0.5  #: read as one with the next line, it must keep this chance
 _DENIED = 0.95  #: a next line that speaks of the check with this chance and asserts nothing ...
 _PLAINLY = 0.98  #: from this chance on it doubts a check that is met by claims, whatever the two come to
 _DOUBTED = 0.9  #: ... leaves the two, read as one, with less than this
+_SOON = 3  #: so many lines on, "no, the lamp" still answers it
 _LINES = 8  #: so many lines on, an assertion can be taken back in words that speak of its check
 
 
@@ -65,7 +66,7 @@ def taken_back(
         chance = marked.asserts.get(one.key.check, 0.0)
         if chance >= 0.5:
             stands += [replace(one, lines=0)] if chance < _SURE else []  # said again, so the line asserts it itself
-        elif not busy and _takes(one, line, marked, reader):
+        elif _outright(one, line, marked) or (not busy and _takes(one, line, marked, reader)):
             gone.append(one)
         elif one.lines + 1 < _LINES:
             stands.append(replace(one, lines=one.lines + 1))
@@ -74,6 +75,12 @@ def taken_back(
 
 def _denies(act: Act, one: Asserted) -> bool:
     return act.status == "not_done" and any((a.action, a.part) == (act.action, act.part) for a in one.acts)
+
+
+def _outright(one: Asserted, line: str, marked: Marked) -> bool:
+    """Whether one of the next lines begins with a denial and speaks of the check, whatever else is done in it."""
+    spoken = marked.denies.get(one.key.check, 0.0)
+    return one.lines < _SOON and spoken >= _DENIED and grammar().patterns["denies_it"].search(line.lower()) is not None
 
 
 def _takes(one: Asserted, line: str, marked: Marked, reader: Reader) -> bool:

@@ -80,11 +80,17 @@ def sentences(segment: Segment, visit: int) -> tuple[Sentence, ...]:
     for token in _tokens(segment):
         held.append(token)
         if token.mark in {".", "?", "!", "…"}:
-            out.append(Sentence(segment=segment, tokens=tuple(held), visit=visit, question=token.mark == "?"))
+            out.append(Sentence(segment=segment, tokens=tuple(held), visit=visit, question=_asks(held)))
             held = []
     if held:
-        out.append(Sentence(segment=segment, tokens=tuple(held), visit=visit, question=False))
+        out.append(Sentence(segment=segment, tokens=tuple(held), visit=visit, question=_asks(held)))
     return tuple(out)
+
+
+def _asks(tokens: Sequence[Token]) -> bool:
+    """Whether a sentence asks: by its mark, or by its order of words where the mark was not heard."""
+    begun = " ".join(t.text for t in tokens[:9])
+    return tokens[-1].mark == "?" or grammar().patterns["inverted"].search(begun) is not None
 
 
 @dataclass(frozen=True, kw_only=True)
