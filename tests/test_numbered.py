@@ -78,6 +78,18 @@ def test_two_more_do_not_take_back_the_ones_before() -> None:
     assert moved(2, PLUG, *lines, action="refit")
 
 
+def test_a_count_said_anew_takes_the_place_of_the_one_before() -> None:
+    found = steps(PLUG, "Six screws out of the fan cover. Sorry, counted again, five screws out of the fan cover.")
+    assert [(status, count) for *_, status, count, _ in found] == [("retracted", 6.0), ("done", 5.0)]
+
+
+@pytest.mark.parametrize(
+    "line", ["Fan cover off, took two goes.", "One good pull and the fan cover's off.", "Front's off."]
+)
+def test_other_numbers_and_a_panel_called_by_its_place_are_no_screws(line: str) -> None:
+    assert steps(PLUG, line) == []
+
+
 def test_its_nut_is_one_nut_whatever_the_number_before() -> None:
     found = steps(PLUG, "New pulley on, part number J P four, its bolt nipped up.")
     assert [(part, count) for _, part, _, count, _ in found] == [("bolt", 1.0)]

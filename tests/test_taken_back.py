@@ -44,7 +44,7 @@ JOBS = {
                                              "Fan harness and damper plug are plugged back in.",
                                              "Bar the damper one, I'll do that later."]),
     "of the lead": ("earth-continuity-verified", ["New fan motor fitted.", "Earth's point one, passed.",
-                                                  "Of the extension lead, that is."]),
+                                                  "On the extension lead, that is."]),
     "no, another plug": ("power-isolated", ["Is it plugged out, Ravi? Yes, sir, unplugged.",
                                             "No sir, the lamp, I unplugged that.", "Took the rear cover off."]),
     "told by others": ("power-isolated", ["I've pulled the plug out.",
@@ -112,6 +112,34 @@ def test_a_question_asks_without_its_mark(fridge: Trade, line: str) -> None:
     """Recognisers and tired people leave the mark out."""
     lines = ["Plug's out.", "Unplugged the fan and the damper.", line]
     assert state(told(fridge, *lines), "connectors-restored") != "confirmed"
+
+
+@pytest.mark.parametrize(
+    "line",
+    ["Is the plug out, it is, I've pulled it.", "Do we have power, no, I've switched it off at the breaker.",
+     "Can you hear me, right, the plug's out of the wall."],
+)  # fmt: skip
+def test_a_question_with_its_answer_asserts_what_the_answer_does(fridge: Trade, line: str) -> None:
+    assert state(told(fridge, line, "Took the rear cover off."), "power-isolated") == "confirmed"
+
+
+@pytest.mark.parametrize("mark", ["", "?"])
+@pytest.mark.parametrize(
+    "answer", ["Yes, I'll pull it in a minute.", "Yes, once the kettle's boiled.", "Yeah, hold on, I'll do it now."]
+)
+def test_a_yes_that_is_only_planned_answers_nothing(fridge: Trade, mark: str, answer: str) -> None:
+    lines = [f"Is the plug out{mark}", answer, "Took the rear cover off."]
+    assert state(told(fridge, *lines), "power-isolated") != "confirmed"
+
+
+def test_other_words_that_begin_so_make_no_exception(fridge: Trade) -> None:
+    for line in (
+        "No power light, good, fan cover off.",
+        "Minus the shelves, it's empty. Fan cover off.",
+        "Apart from the ice it's clean. Fan cover off.",
+        "It's on the other side. Fan cover off.",
+    ):
+        assert state(told(fridge, "Plug's out of the wall.", line), "power-isolated") == "confirmed"
 
 
 def test_a_part_that_is_in_the_post_is_not_in(fridge: Trade) -> None:

@@ -242,7 +242,7 @@ class Reading:
         start = len(self.acts)
         self.acts += acts
         self.asked = list(range(start, len(self.acts))) if sentence.question else []
-        self.question = " ".join(sentence.words) if sentence.question else ""
+        self.question = _with_its_mark(" ".join(sentence.words)) if sentence.question else ""
         self._claims(parts, found, marked)
         if marked is not None:
             self._given(sentence, marked, parts, found)
@@ -317,7 +317,7 @@ class Reading:
             elif (
                 status == "done"
                 and act.action in _BACK
-                and _told_by_others(commitment, parts[clause_with(parts, place.first)])
+                and _only_told(commitment, parts[clause_with(parts, place.first)])
             ):
                 status = "unclear"
             out.append(replace(act, status=status))
@@ -529,16 +529,18 @@ class Reading:
         if not (corrects or self.corrected):
             self.corrected = corrects
             return
-        further = bool({"more", "another", "other", "again"} & set(text.split()))
+        if not {"more", "another"} & set(text.split()):  # "sorry. two more": they are not the ones before
+            self._retract_counts(acts)
+        self.corrected = corrects and not acts
+
+    def _retract_counts(self, acts: Sequence[Act]) -> None:
+        """Takes back the last count of each act that says the same anew."""
         for act in acts:
             for n in range(len(self.acts) - 1, max(len(self.acts) - 4, -1), -1):
                 old = self.acts[n]
-                if further:
-                    break  # "sorry. two more": they are not the ones before
                 if act.count and old.count and (old.action, old.kind, old.part) == (act.action, act.kind, act.part):
                     self.acts[n] = replace(old, status="retracted")
                     break
-        self.corrected = corrects and not acts
 
     def _specify(self, sentence: Sentence, measured: bool) -> None:
         """A specification in a sentence of its own belongs to the reading just before it: "it should be 220 to 260"."""
@@ -672,9 +674,15 @@ def _either(clause: Clause, words: Words) -> bool:
     return "base" in tenses and bool(tenses & {"past", "part"})
 
 
-def _told_by_others(found: Commitment, clause: Clause) -> bool:
-    """Hearsay, but for a clause in which the speaker says what he did himself: "he said it leaks, so I resealed it"."""
-    return found.why.startswith("hearsay") and not {"i", "we"} & {t.text for t in clause.tokens}
+def _with_its_mark(question: str) -> str:
+    """A question as it is written: one that was heard without its mark would be read as a statement."""
+    return question if question.endswith("?") else f"{question.rstrip('.,;:!')}?"
+
+
+def _only_told(found: Commitment, clause: Clause) -> bool:
+    """What somebody else is just now saying, or a question; not what the speaker says he did himself."""
+    told = found.why.startswith("question") or grammar().patterns["saying"].search(found.why) is not None
+    return told and not {"i", "we"} & {t.text for t in clause.tokens}
 
 
 def _opening(told: Sequence[Sentence], acts: Sequence[Act]) -> Sequence[Sentence]:

@@ -71,6 +71,8 @@ _PATTERNS = (
     "of_a_sort",
     "takes_back",
     "qualifies",
+    "excepts",
+    "saying",
     "in_transit",
     "denies_it",
     "inverted",

@@ -33,6 +33,7 @@ class Key:
     near: re.Pattern[str] | None = None  #: of `values`: the sentence or the line before must speak of it so
     certain: float = 2.0  #: chance from which its words may be any that nothing takes back
     of_others: bool = False  #: asserted of other appliances, too
+    several: bool = False  #: asserted of several things: the next line can make an exception
     plain: re.Pattern[str] | None = None  #: a whole sentence that says it and nothing else
     plain_least: float = 0.5  #: the chance that is enough for such a sentence
     tells: frozenset[str] = frozenset()  #: claims of how it was done: nothing where the line does not assert it
@@ -115,6 +116,7 @@ def load_keys() -> Keys:
             near=_any(row.get("near")),
             certain=data["every"]["certain"],
             of_others=row.get("of_others", False),
+            several=row.get("several", False),
             least=row["least"],
             sure=row["sure"],
             plain=_any(row.get("plain")),

@@ -134,7 +134,8 @@ def things_of(
         if held:
             return [replace(held[-1], count=1.0, plural=False, first=-1, last=-1)]
     if (count is not None or later) and action in _MANY:
-        pointed = _pointed(mark, memory, pointing, count if count is not None else 1.0)
+        planned = mark.mark.status == "planned" and count is None  # "we'll pull it"
+        pointed = _pointed(mark, memory, pointing, count if count is not None else 1.0, named=planned)
         if pointed is not None and (count is not None or pointed.kind == "fastener"):
             return [pointed]
     return _from_memory(memory, words, action, count, plural=count is not None and count > 1)
@@ -180,15 +181,15 @@ def _placed_thing(
     first, last = mark.things[-1]
     said = [t.text for t in sentence.tokens[first:last] if t.text not in grammar().words["articles"]]
     several = said[-1:] == ["ones"]
-    panel = said[-1:] != ["one"] and not several and set(said[-1:]) <= grammar().words["panels"]
-    if panel:
-        for part in reversed(memory.named[-60:]):
-            if part.split()[0] == said[-1] and words.closes(part):
-                return [Name(part=part, kind=words.kind_of(part), first=first, last=last)]
+    if said[-1:] != ["one"] and not several and set(said[-1:]) <= grammar().words["panels"]:
+        called = {said[-1], "rear"} if said[-1] == "back" else {said[-1]}
+        known = (p for p in reversed(memory.named[-60:]) if words.closes(p) and p.split()[0] in called)
+        part = next(known, f"{said[-1]} panel")
+        return [Name(part=part, kind=words.kind_of(part), first=first, last=last)]
     pointed = _pointed(mark, memory, pointing, None if several else 1.0)
-    if pointed is not None and (pointed.kind == "fastener" or not panel):
-        return [pointed] if pointed.kind == "fastener" else [replace(pointed, count=None)]
-    return [Name(part=f"{said[-1]} panel", kind="part", first=first, last=last)] if panel else []
+    if pointed is None:
+        return []
+    return [pointed if pointed.kind == "fastener" else replace(pointed, count=None)]
 
 
 def _is_place(mark: Placed, sentence: Sentence) -> bool:

@@ -81,7 +81,7 @@ def _part_of(mark: Mark, line: Sequence[_Word], here: Sequence[Act]) -> Act | No
     if not thing or any(w.fastener for w in thing):
         return None
     head = singular(thing[-1].text)
-    if head != thing[-1].text or head in grammar().words["plural_pronouns"]:
+    if head != thing[-1].text or head in grammar().words["plural_pronouns"] | grammar().words["unheld"]:
         return None
     if any(_touch(number, thing) for span in mark.counts if (number := _within(line, *span))):
         return None
@@ -105,10 +105,18 @@ def _touch(number: Sequence[_Word], thing: Sequence[_Word]) -> bool:
 
 def _count(mark: Mark, line: Sequence[_Word]) -> float | None:
     """How many the numbers of the mark come to: "five down the edge, one underneath", "two and two, four"."""
-    told = [n for span in mark.counts if (n := _number(_within(line, *span))) is not None]
+    told = [n for span in mark.counts if _of_fasteners(line, span) and (n := _number(_within(line, *span))) is not None]
     if len(told) > 1 and told[-1] == sum(told[:-1]):
         return told[-1]
     return sum(told) if told else None
+
+
+def _of_fasteners(line: Sequence[_Word], span: tuple[int, int]) -> bool:
+    """Whether what follows a number leaves it to fasteners: not "two goes"."""
+    number = _within(line, *span)
+    after = [w for w in line if w.first >= span[1]][:1]
+    small = grammar().words["implied_words"] | grammar().words["implied_where"] | grammar().words["numbered_beside"]
+    return bool(number and number[-1].mark) or all(w.fastener or w.text in small for w in after)
 
 
 def _number(tokens: Sequence[_Word]) -> float | None:

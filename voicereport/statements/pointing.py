@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 
 LINES = 14  #: lines that are looked back on, the act's own among them
 PIECES = 220  #: of those lines, the latest
-_HOLDS = 1  #: the network also learnt what a pronoun stands for, its slot 0; the rules know that as well
+_THING, _HOLDS = 0, 1  #: slots of the network: what a number or a pronoun stands for, and what fasteners belong to
 _FARTHEST = 63  #: place of a piece in its line, all later ones alike
 
 
@@ -101,7 +101,7 @@ class Pointing:
 
     pointer: Pointer
     lines: Sequence[Line]
-    _seen: dict[Mark, Pointed | None] = field(default_factory=dict)
+    _seen: dict[tuple[Mark, int], Pointed | None] = field(default_factory=dict)
 
     @property
     def number(self) -> int:
@@ -109,14 +109,17 @@ class Pointing:
         return self.lines[-1].number
 
     def toward(self, mark: Mark) -> Pointed | None:
-        """Where a mark of the line points."""
-        if mark not in self._seen:
-            self._seen[mark] = self.pointer.point(self.lines, mark)
-        return self._seen[mark]
+        """What the fasteners or the plug of a mark belong to."""
+        return self._point(mark, _HOLDS)
 
     def meant(self, mark: Mark) -> Pointed | None:
         """What a number or a pronoun of a mark stands for."""
-        return self.pointer.point(self.lines, mark, 0)
+        return self._point(mark, _THING)
+
+    def _point(self, mark: Mark, slot: int) -> Pointed | None:
+        if (mark, slot) not in self._seen:
+            self._seen[mark, slot] = self.pointer.point(self.lines, mark, slot)
+        return self._seen[mark, slot]
 
 
 @lru_cache(maxsize=1)

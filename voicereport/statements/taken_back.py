@@ -84,8 +84,9 @@ def _outright(one: Asserted, line: str, marked: Marked) -> bool:
 
 
 def _takes(one: Asserted, line: str, marked: Marked, reader: Reader) -> bool:
-    text = line.lower().replace("'", "’").replace("’s", " ’s").replace(",", "").replace("  ", " ")
-    if not one.lines and grammar().patterns["qualifies"].search(text):
+    text = line.lower().replace("'", "’").replace("’s", " ’s")
+    patterns = grammar().patterns
+    if not one.lines and (patterns["qualifies"].search(text) or (one.key.several and patterns["excepts"].search(text))):
         return True
     spoken = marked.denies.get(one.key.check, 0.0)
     denied = spoken >= _DENIED

@@ -88,9 +88,20 @@ def sentences(segment: Segment, visit: int) -> tuple[Sentence, ...]:
 
 
 def _asks(tokens: Sequence[Token]) -> bool:
-    """Whether a sentence asks: by its mark, or by its order of words where the mark was not heard."""
-    begun = " ".join(t.text for t in tokens[:9])
-    return tokens[-1].mark == "?" or grammar().patterns["inverted"].search(begun) is not None
+    """Whether a sentence asks: by its mark, or by its order of words where the mark was not heard.
+
+    One in which the answer follows, or something else is told, does not: "is the plug out, it is".
+    """
+    if tokens[-1].mark == "?":
+        return True
+    pieces: list[list[str]] = [[]]
+    for token in tokens:
+        pieces[-1].append(token.text)
+        if token.mark:
+            pieces.append([])
+    inverted, answers = grammar().patterns["inverted"], grammar().words["answers"]
+    asking = [inverted.search(" ".join(piece[:9])) is not None for piece in pieces if len(piece) > 1]
+    return bool(asking) and all(asking) and all(len(piece) > 1 or answers.isdisjoint(piece) for piece in pieces)
 
 
 @dataclass(frozen=True, kw_only=True)
