@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import pytest
 
+from tests.spoken_jobs import narrated
 from voicereport.statements import read_statements
 from voicereport.statements.continued import continued
 from voicereport.statements.reader import Mark, Marked
 from voicereport.trades import load_trade
-from voicereport.transcript import Recording, Segment, Transcript, spread
 
 TRADE = load_trade("domestic-refrigeration")
 Step = tuple[str, str, str, float | None, str | None]
@@ -16,17 +16,11 @@ Step = tuple[str, str, str, float | None, str | None]
 
 def steps(*lines: str) -> list[Step]:
     """The fasteners' steps of the last line, with the lines before it as what was said on the job so far."""
-    segments = tuple(
-        Segment(id=f"s{n}", recording="r", start=6.0 * n, end=6.0 * n + 5, heard=line, text=line,
-                words=spread(line, 6.0 * n, 6.0 * n + 5))
-        for n, line in enumerate(lines)
-    )  # fmt: skip
-    recording = Recording(name="r", sha256="", duration_s=6.0 * len(lines), speech_s=5.0 * len(lines))
-    told = read_statements(Transcript(recordings=(recording,), segments=segments), TRADE)
+    transcript = narrated(*lines)
     return [
         (a.action, a.part, a.status, a.count, a.holds)
-        for a in told.acts
-        if a.kind == "fastener" and a.span.segment == segments[-1].id
+        for a in read_statements(transcript, TRADE).acts
+        if a.kind == "fastener" and a.span.segment == transcript.segments[-1].id
     ]
 
 

@@ -7,6 +7,7 @@ import re
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from difflib import SequenceMatcher
+from functools import lru_cache
 
 from voicereport.speech.second_look import plain, same_numbers
 from voicereport.transcript import Word
@@ -199,14 +200,15 @@ def _is_letter(text: str) -> bool:
     return mixed or (len(text) == 1 and text.isalpha() and text not in ("a", "i"))
 
 
-def _aligned(words: Sequence[Word], other: Sequence[Word]) -> list[tuple[tuple[Word, ...], bool]]:
+@lru_cache(maxsize=1)  # each number of a look asks for it
+def _aligned(words: tuple[Word, ...], other: tuple[Word, ...]) -> tuple[tuple[tuple[Word, ...], bool], ...]:
     """What stands against each word, and whether it is the same word."""
     mine, theirs = ([plain(word) for word in side] for side in (words, other))
     found: list[tuple[tuple[Word, ...], bool]] = [((), False)] * len(words)
     for kind, a, b, c, d in SequenceMatcher(None, mine, theirs, autojunk=False).get_opcodes():
         for n in range(a, b):
             found[n] = ((other[c + n - a],) if b - a == d - c else tuple(other[c:d]), kind == "equal")
-    return found
+    return tuple(found)
 
 
 def _log(chance: float, least: float = _LEAST) -> float:

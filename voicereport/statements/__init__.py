@@ -26,7 +26,7 @@ from voicereport.statements.placing import line_of, placed, taken_elsewhere
 from voicereport.statements.pointing import LINES, Line, Pointing, load_pointer
 from voicereport.statements.reader import Marked, Reader, load_reader
 from voicereport.statements.revised import revised, same_of_another, without_broken_off
-from voicereport.statements.settling import is_named_apart, tallied, without_named
+from voicereport.statements.settling import INWARD, is_named_apart, tallied, without_named
 from voicereport.statements.taken_back import Asserted, asserted, doubts, taken_back
 from voicereport.statements.tokens import Clause, Sentence, clause_with, clauses, sentences, whole_of
 from voicereport.statements.told import losses, notes, topics
@@ -42,7 +42,6 @@ __all__ = ["Reading", "Statements", "begin_reading", "read_statements"]
 
 _UNSURE = 0.6  #: a status that the reader is less sure of gives way to what the words say
 _FITTED = frozenset({"done", "narrated"})  #: a part that is only planned or advised is not used
-_BACK = frozenset({"refit", "replace", "reconnect", "reseal", "close"})
 ANOTHER_APPLIANCE = "another appliance"  #: why a clause asserts nothing of this job
 
 
@@ -316,7 +315,7 @@ class Reading:
                 status = settled
             elif (
                 status == "done"
-                and act.action in _BACK
+                and act.action in INWARD
                 and _only_told(commitment, parts[clause_with(parts, place.first)])
             ):
                 status = "unclear"

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Iterable
 from dataclasses import replace
+from itertools import pairwise
 
 from voicereport.statements.grammar import grammar
+from voicereport.statements.naming import whole_number
 from voicereport.statements.reader import Mark, Marked
-from voicereport.wording.numbers import find_numbers
+from voicereport.statements.values import MOVED
 
 _WORD = re.compile(r"[\w'’\-]+")
 _COUNTED = frozenset({"remove", "refit", "replace", "loosen", "tighten", "open", "close", "peel"})
@@ -20,12 +22,9 @@ _MOST = 20  #: a number beyond it is no count of screws that goes on
 def continued(line: str, marked: Marked) -> tuple[Mark, ...]:
     """The marks of a line, each with the numbers that go on with its count and that no mark has."""
     out: list[Mark] = []
-    words = [(m.group().lower(), m.start(), m.end()) for m in _WORD.finditer(line)]
     for mark in marked.marks:
-        if mark.action in _COUNTED and mark.counts and mark.status in {"done", "narrated"}:
-            more = _more(line, words, mark, marked)
-            mark = replace(mark, counts=tuple(sorted({*mark.counts, *more})))
-            out += _parted(mark)
+        if mark.action in _COUNTED and mark.counts and mark.status in MOVED:
+            out += _parted(replace(mark, counts=tuple(sorted({*mark.counts, *_more(line, mark, marked)}))))
         else:
             out.append(mark)
     return tuple(out)
@@ -41,43 +40,39 @@ def _parted(mark: Mark) -> list[Mark]:
     return [replace(mark, counts=(count,), holds=(held,)) for count, held in pairs]
 
 
-def _more(line: str, words: Sequence[tuple[str, int, int]], mark: Mark, marked: Marked) -> list[tuple[int, int]]:
+def _more(line: str, mark: Mark, marked: Marked) -> list[tuple[int, int]]:
     """The places of the numbers that follow the mark's last one and that no mark has; none where they divide it."""
-    taken = [s for m in marked.marks for s in ((m.first, m.last), *m.things, *m.holds, *m.counts)]
     own = {(mark.first, mark.last), *mark.counts}
+    others = {s for m in marked.marks for s in ((m.first, m.last), *m.things, *m.holds, *m.counts)} - own
     out: list[tuple[int, int]] = []
-    end = max(b for _, b in mark.counts)
-    at = next((k for k, w in enumerate(words) if w[1] >= end), len(words))
-    since = 0
-    while at < len(words):
-        text, first, last = words[at]
-        covered = [s for s in taken if s[0] < last and first < s[1]]
-        if any(s not in own for s in covered):
+    told: list[float] = []
+    end, since = max(b for _, b in mark.counts), 0
+    words = [m for m in _WORD.finditer(line) if m.start() >= end]
+    for word, following in pairwise([*words, None]):
+        assert word is not None
+        text, (first, last) = word.group().lower(), word.span()
+        if _covers(others, first, last):
             break
-        before = line[end:first]
-        number = _small(text)
-        starts = _BEGINS.search(before)
-        if number is not None:
-            after = words[at + 1][0] if at + 1 < len(words) else ""
-            if after in grammar().words["continued_stops"]:
-                return []
-            if not starts or _is_value(first, last, marked) or covered:
-                break
-            out.append((first, last))
-            end, since = last, 0
-        else:
+        number = whole_number([text], _MOST)
+        if number is None:
             since += 1
             if since > _FEW or text in grammar().words["continued_breaks"]:
                 break
-        at += 1
-    told = [n for a, b in mark.counts if (n := _small(line[a:b].lower())) is not None]
-    sums = [n for a, b in out if (n := _small(line[a:b].lower())) is not None]
-    return [] if sum(sums) in told else out  # "nine are out, six long and three short"
+            continue
+        if following is not None and following.group().lower() in grammar().words["continued_stops"]:
+            return []
+        begins = _BEGINS.search(line[end:first]) is not None
+        if not begins or _is_value(first, last, marked) or _covers(own, first, last):
+            break
+        out.append((first, last))
+        told.append(number)
+        end, since = last, 0
+    parts = [whole_number([line[a:b].lower()], _MOST) for a, b in mark.counts]
+    return [] if sum(told) in parts else out  # "nine are out, six long and three short"
 
 
-def _small(text: str) -> int | None:
-    found = [n for n in find_numbers([text]) if n.style in {"cardinal", "digits"} and n.value == int(n.value)]
-    return int(found[0].value) if found and 0 < found[0].value <= _MOST else None
+def _covers(places: Iterable[tuple[int, int]], first: int, last: int) -> bool:
+    return any(a < last and first < b for a, b in places)
 
 
 def _is_value(first: int, last: int, marked: Marked) -> bool:

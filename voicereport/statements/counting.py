@@ -12,11 +12,10 @@ from voicereport.statements.grammar import grammar
 from voicereport.statements.holding import alike
 from voicereport.statements.names import names_in
 from voicereport.statements.tokens import Sentence, whole_of
-from voicereport.statements.values import Act
+from voicereport.statements.values import MOVED, Act
 from voicereport.trades.words import Words, singular
 from voicereport.wording.numbers import find_numbers
 
-_MOVED = frozenset({"done", "narrated"})
 _WAYS: dict[Action, Literal["remove", "refit"]] = {
     "remove": "remove", "open": "remove", "peel": "remove", "refit": "refit", "replace": "refit", "close": "refit",
 }  # fmt: skip
@@ -48,17 +47,17 @@ def counted(
 def _without_subtotals(here: list[Act], sentences: Sequence[Sentence]) -> list[Act]:
     """Without counts that a later one of the same line includes: "two out. There's a third. Three out"."""
     out = list(here)
+    told = {t.text for s in sentences for t in s.tokens}
     for n, last in enumerate(here):
-        if last.kind != "fastener" or last.count is None or last.action not in _WAYS or last.status not in _MOVED:
+        if last.kind != "fastener" or last.count is None or last.action not in _WAYS or last.status not in MOVED:
             continue
         own = (last.action, last.part, last.holds, last.status)
         every = [a for a in here if a in out and a is not last and (a.action, a.part, a.holds, a.status) == own
                  and a.count is not None]  # fmt: skip
-        told = {t.text for s in sentences for t in s.tokens}
         if len(every) > 1 and sum(a.count or 0 for a in every) == last.count and told & grammar().words["in_total"]:
             out = [a for a in out if a not in every]
             continue
-        same = [a for a in every if here.index(a) < n]
+        same = [a for a in here[:n] if a in every]
         if len(same) != 1:
             continue
         count = same[0].count or 0
@@ -91,7 +90,7 @@ class _Run:
 
 def _is_of_plugs(run: _Run, here: Sequence[Act]) -> bool:
     """Whether the only act of the line is of the plugs or wires that it counts: "the wires, one, two, three"."""
-    if len(here) != 1 or here[0].action not in {"disconnect", "reconnect"} or here[0].status not in _MOVED:
+    if len(here) != 1 or here[0].action not in {"disconnect", "reconnect"} or here[0].status not in MOVED:
         return False
     act = here[0]
     return act.plural and act.count is None and act.span.segment == run.sentence.segment.id
@@ -172,19 +171,17 @@ def total(text: str) -> float | None:
 def _with_run(
     run: _Run, sentences: Sequence[Sentence], here: list[Act], before: Sequence[Act], words: Words, memory: Memory
 ) -> list[Act]:
-    said = [n for n, a in enumerate(here) if a.kind == "fastener" and a.action in _WAYS and a.status in _MOVED]
+    said = [n for n, a in enumerate(here) if a.kind == "fastener" and a.action in _WAYS and a.status in MOVED]
     if said:
         n = said[-1]
         told = here[n].count
         if len(said) == 1 and (told is None or told < run.last):
             here[n] = replace(here[n], count=run.last, plural=True)
         return here
-    parts = [a for a in here if a.kind in {"part", "seal"} and a.action in _WAYS and a.status in _MOVED]
-    if any(a.status not in _MOVED for a in here):
+    parts = [a for a in here if a.kind in {"part", "seal"} and a.action in _WAYS and a.status in MOVED]
+    if any(a.status not in MOVED for a in here):
         return here
-    last = next(
-        (a for a in reversed(before) if a.kind == "fastener" and a.action in _WAYS and a.status in _MOVED), None
-    )
+    last = next((a for a in reversed(before) if a.kind == "fastener" and a.action in _WAYS and a.status in MOVED), None)
     senses: dict[str, Action] = {"out": "remove", "in": "refit"}
     way: Action | None = _WAYS[parts[-1].action] if parts else senses.get(memory.sense or "")
     kind = next(
@@ -210,7 +207,7 @@ def _with_total(number: float, sentence: Sentence, here: list[Act], before: Sequ
     An act that says the total again keeps its own share; a share that nobody said is added.
     """
     every = [*before, *here]
-    moved = [a for a in every if a.kind == "fastener" and a.status in _MOVED]
+    moved = [a for a in every if a.kind == "fastener" and a.status in MOVED]
     if not moved or moved[-1].action not in {"remove", "refit"} or len(every) - every.index(moved[-1]) > 4:
         return here
     last = moved[-1]

@@ -20,14 +20,13 @@ from voicereport.statements.naming import completed
 from voicereport.statements.placing import Placed
 from voicereport.statements.pointing import Pointing
 from voicereport.statements.tokens import Sentence, whole_of
-from voicereport.statements.values import Act
+from voicereport.statements.values import MOVED, Act
 from voicereport.trades.words import Words
 from voicereport.wording.numbers import find_numbers
 
 Found = Sequence[tuple[Act, Placed]]
 Way = Literal["out", "in"]
 
-_MOVED = frozenset({"done", "narrated"})
 _WAYS: dict[Action, Way] = {
     "remove": "out", "disconnect": "out", "peel": "out", "open": "out", "cut": "out", "loosen": "out",
     "refit": "in", "replace": "in", "reconnect": "in", "reseal": "in", "close": "in", "tighten": "in",
@@ -204,7 +203,7 @@ class _Before:
 
     @classmethod
     def of(cls, act: Act, memory: Memory, here: dict[str, Name], words: Words) -> _Before:
-        moved = [a for a in memory.acts if a.status in _MOVED and a.part not in _NOTHING]
+        moved = [a for a in memory.acts if a.status in MOVED and a.part not in _NOTHING]
         return cls(
             acts=[a for a in moved if a.kind in {"part", "seal", "tube"}],
             screws=[a for a in moved if a.kind == "fastener" and a.holds],
@@ -256,9 +255,9 @@ def pointed_holders(mark: Placed, memory: Memory, pointing: Pointing | None) -> 
     out: dict[str, float] = {}
     if told is None:
         return out
-    for mention in memory.mentions:
-        if mention.name.kind != "fastener" and (share := told.at(mention)) > 0:
-            out[mention.name.part] = out.get(mention.name.part, 0.0) + share
+    for name, share in told.named(memory.mentions):
+        if name.kind != "fastener":
+            out[name.part] = out.get(name.part, 0.0) + share
     return out
 
 
@@ -345,7 +344,7 @@ def still_out(memory: Memory, kind: str) -> dict[str, float]:
     """How many fasteners of a kind ("screw") are out of each thing that they hold; what came out last stands last."""
     out: dict[str, float] = {}
     for old in memory.acts:
-        if old.kind != "fastener" or not old.holds or old.status not in _MOVED:
+        if old.kind != "fastener" or not old.holds or old.status not in MOVED:
             continue
         if old.part.split()[-1] != kind.split()[-1]:
             continue
@@ -361,7 +360,7 @@ def still_out(memory: Memory, kind: str) -> dict[str, float]:
 
 def _kinds_out(memory: Memory) -> list[str]:
     """The kinds of fasteners that are out of something."""
-    kinds = dict.fromkeys(a.part for a in memory.acts if a.kind == "fastener" and a.status in _MOVED)
+    kinds = dict.fromkeys(a.part for a in memory.acts if a.kind == "fastener" and a.status in MOVED)
     return [k for k in kinds if still_out(memory, k)]
 
 

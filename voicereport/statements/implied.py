@@ -11,15 +11,14 @@ from voicereport.statements.grammar import grammar
 from voicereport.statements.holding import alike, still_out
 from voicereport.statements.names import Name, names_in
 from voicereport.statements.tokens import Clause, Sentence
-from voicereport.statements.values import Act
+from voicereport.statements.values import MOVED, Act
 from voicereport.trades.words import Words
 from voicereport.wording.numbers import find_numbers
 
-_OUT = frozenset({"remove", "open", "peel"})
-_IN = frozenset({"refit", "replace", "close"})
-_MOVED = frozenset({"done", "narrated"})
-_HELD = frozenset({"part", "seal"})
-_MOST = 40  #: nobody counts more screws in one place
+OUT = frozenset({"remove", "open", "peel"})
+IN = frozenset({"refit", "replace", "close"})
+HELD = frozenset({"part", "seal"})
+MOST = 40  #: nobody counts more screws in one place
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -53,7 +52,7 @@ def implied(
         part = _beside(piece, here) or _from_before(piece, here, acts[:start])
         if part is None or part.part in numbered or _is_said(piece, part, here):
             continue
-        told = _going_in(piece, part, memory) if part.action in _IN else _going_out(piece, part, words, memory)
+        told = _going_in(piece, part, memory) if part.action in IN else _going_out(piece, part, words, memory)
         if told is not None:
             out.append(told)
             memory.acts.append(told)
@@ -104,7 +103,7 @@ def _piece(clause: Clause, before: Clause | None, words: Words) -> _Piece | None
     count = numbers[0].value if numbers else 2.0 if "both" in rest else None
     if count is None and not (own is not None and {"all", "its", "their"} & set(rest)):
         return None
-    if count is not None and (count != int(count) or not 0 < count <= _MOST):
+    if count is not None and (count != int(count) or not 0 < count <= MOST):
         return None
     if kind is None and count == 1:
         return None  # "the short one at the front"
@@ -118,7 +117,7 @@ def _plain_kind(name: Name, words: Words) -> str | None:
 
 def _beside(piece: _Piece, here: Sequence[Act]) -> Act | None:
     """The part of the line that moved before the piece; that after it, where it names its fasteners."""
-    moved = [a for a in here if a.kind in _HELD and a.action in _OUT | _IN and a.status in _MOVED]
+    moved = [a for a in here if a.kind in HELD and a.action in OUT | IN and a.status in MOVED]
     at = piece.clause.span().first
     before = [a for a in moved if a.span.first <= at]
     same = "same" in piece.clause.text.split()
@@ -141,13 +140,13 @@ def _from_before(piece: _Piece, here: Sequence[Act], before: Sequence[Act]) -> A
     if any(a.kind != "fastener" for a in here) or not before or _describes(piece):
         return None
     last = before[-1]
-    if piece.kind is None and not (piece.placed and last.action in _IN):
+    if piece.kind is None and not (piece.placed and last.action in IN):
         return None
-    if last.action not in _OUT | _IN or last.status not in _MOVED or last.span.segment == piece.clause.span().segment:
+    if last.action not in OUT | IN or last.status not in MOVED or last.span.segment == piece.clause.span().segment:
         return None
     if last.kind == "fastener":
         return replace(last, part=last.holds, kind="part") if last.holds else None
-    return last if last.kind in _HELD else None
+    return last if last.kind in HELD else None
 
 
 def _describes(piece: _Piece) -> bool:
@@ -159,7 +158,7 @@ def _is_said(piece: _Piece, part: Act, here: Sequence[Act]) -> bool:
     """Whether an act of the line, the same way as the part's, says it already."""
     span = piece.clause.span()
     for act in here:
-        if act.kind != "fastener" or (act.action in _OUT | _IN and (act.action in _IN) != (part.action in _IN)):
+        if act.kind != "fastener" or (act.action in OUT | IN and (act.action in IN) != (part.action in IN)):
             continue
         within = act.span.first < span.last and span.first < act.span.last and act.span.segment == span.segment
         if within or (act.count == piece.count and (piece.kind is None or act.part.split()[-1] == piece.kind)):
@@ -185,7 +184,7 @@ def _going_out(piece: _Piece, part: Act, words: Words, memory: Memory) -> Act | 
     """Out of the part; a number alone only where the part is a cover, since two drawers are no two screws."""
     kind = piece.kind or "screw"
     before = [a for a in memory.acts if a.kind == "fastener" and a.holds and alike(a.holds, part.part)]
-    before = [a for a in before if a.part.split()[-1] == kind and a.status in _MOVED]
+    before = [a for a in before if a.part.split()[-1] == kind and a.status in MOVED]
     covers = words.closes(part.part) and not part.plural
     if piece.count is None or (before and not piece.placed) or (piece.kind is None and (piece.count < 2 or not covers)):
         return None

@@ -293,10 +293,9 @@ def _act(
     owner = next((n for f, e in mark.holds for n in names if n.first < e and f < n.last and n.kind != "fastener"), None)
     if owner is None and mark.holds:
         f, e = mark.holds[0]
-        texts = [singular(t.text) for t in sentence.tokens[f:e] if t.text not in grammar().words["lead"]]
-        owner = Name(part=" ".join(texts), kind="part", first=f, last=e) if texts else None
+        owner = _called([t.text for t in sentence.tokens[f:e]], f, e)
     if owner is None and mark.holds_before and kind in {"fastener", "connector"}:
-        owner = named_before(mark.holds_before[-1], memory, words) or _called(mark.holds_before[-1])
+        owner = named_before(mark.holds_before[-1], memory, words) or _called(mark.holds_before[-1].split())
     beyond = (
         [t.text for t in sentence.tokens[owner.last : owner.last + 1]] if owner is not None and owner.last > 0 else []
     )
@@ -336,11 +335,12 @@ def _act(
     )
 
 
-def _called(text: str) -> Name | None:
-    """A holder that no list knows, by the words that it was called by."""
-    form = [w for t in text.split() if (w := t.strip(".,;:!?")) and w not in grammar().words["lead"]]
-    form = [w for w in form if w not in grammar().words["articles"] and w not in grammar().words["plural_pronouns"]]
-    return Name(part=" ".join([*form[:-1], singular(form[-1])]), kind="part", first=-1, last=-1) if form else None
+def _called(said: Sequence[str], first: int = -1, last: int = -1) -> Name | None:
+    """A holder that no list knows, by the words that it was called by, tokens [first, last)."""
+    lists = grammar().words
+    empty = lists["lead"] | lists["articles"] | lists["plural_pronouns"]
+    texts = [singular(w) for t in said if (w := t.strip(".,;:!?")) and w not in empty]
+    return Name(part=" ".join(texts), kind="part", first=first, last=last) if texts else None
 
 
 def _is_three_pin(name: Name, sentence: Sentence) -> bool:

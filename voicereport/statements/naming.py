@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from dataclasses import replace
+from functools import cache
 
 from voicereport.report import Action
 from voicereport.statements.acts import Memory, expanded, located, still_off
@@ -45,17 +46,19 @@ def things_of(
     if mark.mark.action == "other" and _is_whole(mark, sentence, names, words):
         return [Name(part="appliance", kind="part", first=-1, last=-1)]
     count = _count(mark, sentence, memory)
-    if mark.mark.action in _MANY and count is not None:
-        mark = _without_places(mark, sentence)
-    if mark.mark.status in {"not_done", "planned"} and mark.mark.action in _MANY:
-        mark = _without_pronouns(mark, sentence)
-    elif mark.mark.action in _MANY and _is_place(mark, sentence):
-        return _placed_thing(mark, sentence, memory, words, pointing)
-    elif mark.mark.action in _MANY and count is None and mark.things and not _without_pronouns(mark, sentence).things:
-        several = {t.text for f, e in mark.things for t in sentence.tokens[f:e]} & grammar().words["plural_pronouns"]
-        pointed = _pointed(mark, memory, pointing, None if several else 1.0, least=_SURELY, named=True)
-        if pointed is not None and pointed.kind == "fastener":
-            return [pointed]
+    later = mark.mark.status in {"not_done", "planned"}
+    if mark.mark.action in _MANY:
+        if count is not None:
+            mark = _without(mark, sentence, _places())
+        if later:
+            mark = _without(mark, sentence, _pronouns())
+        elif _is_place(mark, sentence):
+            return _placed_thing(mark, sentence, memory, words, pointing)
+        elif count is None and mark.things and not _without(mark, sentence, _pronouns()).things:
+            several = _said(mark, sentence) & grammar().words["plural_pronouns"]
+            pointed = _pointed(mark, memory, pointing, None if several else 1.0, least=_SURELY, named=True)
+            if pointed is not None and pointed.kind == "fastener":
+                return [pointed]
     found: list[Name] = []
     for first, last in mark.things:
         bare = {t.text for t in sentence.tokens[first:last]} <= grammar().words["fresh_words"]
@@ -119,14 +122,13 @@ def things_of(
     own = next((n for n in names if n.kind == "fastener" and mark.first <= n.first and n.last <= mark.last), None)
     if own is not None and action in {*_MANY, "replace"}:  # "new pump in, three screws": the noun itself is the act
         return [replace(own, count=own.count if own.count is not None else count)]
-    if mark.holds and not mark.things and count is not None and action in {"remove", "refit", "loosen", "tighten"}:
+    if mark.holds and not mark.things and count is not None and action in _MANY:
         kind = next((n.part for n in reversed(memory.things) if n.kind == "fastener"), "screw")
         return [
             Name(part=kind, kind="fastener", first=-1, last=-1, count=count, plural=count > 1)
         ]  # "the two that hold it"
     if _of_one(mark, sentence):
         count = None  # "three screws, and it's off": the number is another's
-    later = mark.mark.status in {"not_done", "planned"}
     so_far = [t.text for t in sentence.tokens[: mark.first]]
     which = set(so_far) & _ORDINALS or grammar().patterns["spoiled"].search(" ".join(so_far))
     if later and action in {"remove", "refit"} and which:
@@ -158,9 +160,8 @@ def _pointed(
     if told is None:
         return None
     shares: dict[Name, float] = {}
-    for mention in memory.mentions:
-        if (share := told.at(mention)) > 0:
-            shares[mention.name] = shares.get(mention.name, 0.0) + share
+    for name, share in told.named(memory.mentions):
+        shares[name] = shares.get(name, 0.0) + share
     screwed = {n: s for n, s in shares.items() if n.kind == "fastener"}
     fasteners = sum(screwed.values()) + (0.0 if named else told.unnamed)
     plural = count is None or count > 1
@@ -194,29 +195,38 @@ def _placed_thing(
 
 def _is_place(mark: Placed, sentence: Sentence) -> bool:
     """Whether all that is marked as the thing says where: "the bottom one", "front"."""
-    said = {t.text for f, e in mark.things for t in sentence.tokens[f:e]}
-    return bool(said - grammar().words["articles"] - {"one", "ones"}) and not _without_places(mark, sentence).things
+    said = _said(mark, sentence)
+    return bool(said - grammar().words["articles"] - {"one", "ones"}) and said <= _places()
 
 
-def _without_places(mark: Placed, sentence: Sentence) -> Placed:
-    """Without what only says where: "top, one in", of which "top" was marked as the thing."""
-    where = grammar().words["implied_where"] | grammar().words["sides"] | grammar().words["articles"]
-    where |= {"one", "ones", "back", "base"}
-    kept = tuple(s for s in mark.things if not {t.text for t in sentence.tokens[s[0] : s[1]]} <= where)
+def _said(mark: Placed, sentence: Sentence) -> set[str]:
+    """The words of all things of a mark."""
+    return {t.text for f, e in mark.things for t in sentence.tokens[f:e]}
+
+
+def _without(mark: Placed, sentence: Sentence, empty: frozenset[str]) -> Placed:
+    """Without the things that are told in `empty` words alone: what is meant is looked for as if nothing was said."""
+    kept = tuple((f, e) for f, e in mark.things if not {t.text for t in sentence.tokens[f:e]} <= empty)
     return replace(mark, things=kept)
 
 
-def _without_pronouns(mark: Placed, sentence: Sentence) -> Placed:
-    """Without things that are only pronouns: what they stand for is looked for as if nothing was said."""
-    pronouns = grammar().words["single_pronouns"] | {"that", "other", "the"}
-    kept = tuple(s for s in mark.things if not {t.text for t in sentence.tokens[s[0] : s[1]]} <= pronouns)
-    return replace(mark, things=kept)
+@cache
+def _places() -> frozenset[str]:
+    """Words that only say where: "top, one in", of which "top" was marked as the thing."""
+    lists = grammar().words
+    return lists["implied_where"] | lists["sides"] | lists["articles"] | lists["panels"] | {"one", "ones"}
+
+
+@cache
+def _pronouns() -> frozenset[str]:
+    """Words of which a thing that is only a pronoun consists: "the other one"."""
+    return grammar().words["single_pronouns"] | {"other", "the"}
 
 
 def _is_whole(mark: Placed, sentence: Sentence, names: Sequence[Name], words: Words) -> bool:
     """True where an act that has no name of its own names nothing, or the appliance: "rolled her out"."""
     inside = [n for f, e in mark.things for n in names if n.first < e and f < n.last]
-    said = {t.text for f, e in mark.things for t in sentence.tokens[f:e]}
+    said = _said(mark, sentence)
     return all(n.part in words.appliances for n in inside) and (bool(inside) or said <= grammar().words["whole"])
 
 
@@ -276,14 +286,20 @@ def _remembered(found: list[Name], memory: Memory, words: Words) -> list[Name]:
 
 
 def _number(text: str) -> float | None:
-    """The last whole number of some words; two for "both" and "pair"."""
-    told = text.split()
-    numbers = [
-        n.value for n in find_numbers(told) if n.value == int(n.value) and 0 < n.value <= 60 and n.style != "ordinal"
-    ]
-    if numbers:
-        return numbers[-1]
-    return 2.0 if set(told) & {"both", "couple", "pair"} else None
+    """How many some words say, up to 60."""
+    return how_many(text.split(), 60)
+
+
+def how_many(told: Sequence[str], most: float) -> float | None:
+    """The last whole number of some words, no ordinal and no more than `most`; two for "both" and "pair"."""
+    number = whole_number(told, most)
+    return 2.0 if number is None and set(told) & {"both", "couple", "pair"} else number
+
+
+def whole_number(told: Sequence[str], most: float) -> float | None:
+    """The last whole number of some words, no ordinal, over nought and no more than `most`."""
+    numbers = [n.value for n in find_numbers(told) if n.style != "ordinal" and 0 < n.value <= most]
+    return next((value for value in reversed(numbers) if value == int(value)), None)
 
 
 def _as_moved(name: Name, memory: Memory, words: Words) -> Name:
@@ -637,7 +653,7 @@ def _from_memory(memory: Memory, words: Words, action: Action, count: float | No
     if plural or count is not None:
         several = [n for n in pool if n.kind == "fastener" or n.plural or (n.count or 0) > 1]
         several = [n for n in several if pins_of(n.part) is None] or several
-        if action in {"remove", "refit", "loosen", "tighten"}:  # what is counted without a noun is screwed
+        if action in _MANY:  # what is counted without a noun is screwed
             screws = [n for n in several if n.kind == "fastener"]
             cover = pool[-1].kind == "part" and words.closes(pool[-1].part)
             several = screws or [n for n in several if n.kind != "connector" or not cover]

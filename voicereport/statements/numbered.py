@@ -9,19 +9,14 @@ from voicereport.report import Action
 from voicereport.statements.acts import Memory
 from voicereport.statements.grammar import grammar
 from voicereport.statements.holding import alike
+from voicereport.statements.implied import HELD, IN, MOST, OUT
 from voicereport.statements.names import names_in
+from voicereport.statements.naming import how_many
 from voicereport.statements.placing import places
 from voicereport.statements.reader import Mark, Marked
 from voicereport.statements.tokens import Sentence, whole_of
-from voicereport.statements.values import Act
+from voicereport.statements.values import MOVED, Act
 from voicereport.trades.words import Words, singular
-from voicereport.wording.numbers import find_numbers
-
-_OUT = frozenset({"remove", "open", "peel"})
-_IN = frozenset({"refit", "replace", "close"})
-_MOVED = frozenset({"done", "narrated"})
-_HELD = frozenset({"part", "seal"})
-_MOST = 40  #: nobody counts more screws in one place
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,7 +41,7 @@ def numbered(
     line: list[_Word] | None = None
     out: list[Act] = []
     for mark in marked.marks:
-        if mark.status not in _MOVED or mark.action not in _OUT | _IN or not mark.counts or len(mark.things) != 1:
+        if mark.status not in MOVED or mark.action not in OUT | IN or not mark.counts or len(mark.things) != 1:
             continue
         line = _words_of(told, words) if line is None else line
         part, count = _part_of(mark, line, here), _count(mark, line)
@@ -54,7 +49,7 @@ def numbered(
             continue  # "one good pull", "the hinge pin, just the one"
         if part is None or count is None or _is_said(part, count, [*here, *out]):
             continue
-        action: Action = "refit" if part.action in _IN else "remove"
+        action: Action = "refit" if part.action in IN else "remove"
         act = replace(part, action=action, part=_kind(part, memory), kind="fastener", holds=part.part, count=count,
                       plural=count > 1, new=False, part_number=None)  # fmt: skip
         out.append(act)
@@ -86,7 +81,7 @@ def _part_of(mark: Mark, line: Sequence[_Word], here: Sequence[Act]) -> Act | No
     if any(_touch(number, thing) for span in mark.counts if (number := _within(line, *span))):
         return None
     pronoun = head in grammar().words["single_pronouns"]
-    own = (a for a in here if a.kind in _HELD and a.status in _MOVED and a.action == mark.action and not a.plural)
+    own = (a for a in here if a.kind in HELD and a.status in MOVED and a.action == mark.action and not a.plural)
     return next((a for a in own if pronoun or a.part.split()[-1] == head), None)
 
 
@@ -105,7 +100,11 @@ def _touch(number: Sequence[_Word], thing: Sequence[_Word]) -> bool:
 
 def _count(mark: Mark, line: Sequence[_Word]) -> float | None:
     """How many the numbers of the mark come to: "five down the edge, one underneath", "two and two, four"."""
-    told = [n for span in mark.counts if _of_fasteners(line, span) and (n := _number(_within(line, *span))) is not None]
+    told = [
+        n
+        for span in mark.counts
+        if _of_fasteners(line, span) and (n := how_many([w.text for w in _within(line, *span)], MOST)) is not None
+    ]
     if len(told) > 1 and told[-1] == sum(told[:-1]):
         return told[-1]
     return sum(told) if told else None
@@ -119,17 +118,9 @@ def _of_fasteners(line: Sequence[_Word], span: tuple[int, int]) -> bool:
     return bool(number and number[-1].mark) or all(w.fastener or w.text in small for w in after)
 
 
-def _number(tokens: Sequence[_Word]) -> float | None:
-    found = [n for n in find_numbers([w.text for w in tokens]) if n.style in {"cardinal", "digits"}]
-    if found:
-        value = found[-1].value
-        return value if value == int(value) and 0 < value <= _MOST else None
-    return 2.0 if {w.text for w in tokens} & {"both", "couple", "pair"} else None
-
-
 def _is_said(part: Act, count: float, acts: Sequence[Act]) -> bool:
     """Whether an act of the line says it: the same number, or fasteners of the same part, the same way."""
-    ways = _IN if part.action in _IN else _OUT
+    ways = IN if part.action in IN else OUT
     return any(
         a.count == count or (a.holds is not None and alike(a.holds, part.part))
         for a in acts

@@ -7,7 +7,7 @@ pieces of those lines and over "nothing" and "never named". Its file, `models/re
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any
@@ -58,6 +58,10 @@ class Pointed:
     def at(self, mention: Mention) -> float:
         """The share of the words of a mention, 0..1."""
         return sum(s for a, b, s in self.shares.get(mention.number, ()) if a < mention.last and b > mention.first)
+
+    def named(self, mentions: Iterable[Mention]) -> Iterator[tuple[Name, float]]:
+        """The names that are pointed at, one a mention, with their shares."""
+        return ((m.name, share) for m in mentions if (share := self.at(m)) > 0)
 
 
 class Pointer:

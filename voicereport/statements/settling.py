@@ -14,13 +14,12 @@ from voicereport.statements.holding import alike
 from voicereport.statements.names import Name, names_in
 from voicereport.statements.placing import Placed, unmarked
 from voicereport.statements.tokens import Sentence, Token, whole_of
-from voicereport.statements.values import Act
+from voicereport.statements.values import MOVED, Act
 from voicereport.trades.words import Words, singular
 from voicereport.wording.numbers import find_numbers
 
 _OUTWARD = frozenset({"remove", "disconnect", "peel", "open", "cut"})
-_INWARD = frozenset({"refit", "replace", "reconnect", "reseal", "close"})
-_MOVED = frozenset({"done", "narrated"})
+INWARD = frozenset({"refit", "replace", "reconnect", "reseal", "close"})
 
 Found = list[tuple[Act, Placed]]
 
@@ -48,7 +47,7 @@ def settled(sentence: Sentence, found: Found, words: Words, memory: Memory) -> F
 
 def _excepted(act: Act, mark: Placed, sentence: Sentence) -> tuple[Act, Placed]:
     """ "All back in, bar the top shelf": what stands after such a word is not back."""
-    if act.action not in _INWARD or act.status not in _MOVED or not mark.things:
+    if act.action not in INWARD or act.status not in MOVED or not mark.things:
         return act, mark
     before = " ".join(t.text for t in sentence.tokens[: mark.things[-1][0]])
     if grammar().patterns["excepted"].search(before) is None or mark.first > mark.things[-1][0]:
@@ -58,7 +57,7 @@ def _excepted(act: Act, mark: Placed, sentence: Sentence) -> tuple[Act, Placed]:
 
 def _all_but_one(act: Act, mark: Placed, sentence: Sentence, found: Found) -> Act:
     """ "All the plugs are on bar the little white one": which is not on was not understood, so none surely is."""
-    if act.kind not in {"connector", "wiring", "tube", "seal"} or act.action not in _INWARD or act.status not in _MOVED:
+    if act.kind not in {"connector", "wiring", "tube", "seal"} or act.action not in INWARD or act.status not in MOVED:
         return act
     after = " ".join(t.text for t in sentence.tokens[mark.last :])
     if not act.plural or any(a.status == "not_done" for a, _ in found):
@@ -98,7 +97,7 @@ def _tested(act: Act, sentence: Sentence, words: Words, memory: Memory) -> Act:
 
 def _all_but(sentence: Sentence, found: Found) -> Found:
     """Everything that is back where something is excepted, in words of which only the exception was marked."""
-    denied = [(a, m) for a, m in found if a.status == "not_done" and a.action in _INWARD]
+    denied = [(a, m) for a, m in found if a.status == "not_done" and a.action in INWARD]
     if not denied or len(denied) < len(found) or grammar().patterns["all_things"].search(sentence.text) is None:
         return []
     act, mark = denied[0]
@@ -113,7 +112,7 @@ def without_named(act: Act, acts: Sequence[Act], told: Sequence[Sentence]) -> Ac
 
     acts: of the line; told: its sentences.
     """
-    if act.action not in {"disconnect", "reconnect"} or act.count is None or act.status not in _MOVED:
+    if act.action not in {"disconnect", "reconnect"} or act.count is None or act.status not in MOVED:
         return act
     own = next((s for s in told if s.begins(act.span)), None)
     sums = own is not None and {"so", "makes", "making"} & {t.text for t in own.tokens}
@@ -128,7 +127,7 @@ def is_named_apart(act: Act, acts: Sequence[Act]) -> bool:
     A connector that is named by its noun alone gives way to as many of the same act that are named in full; so does one
     whose number is not said.
     """
-    if act.kind != "connector" or len(act.part.split()) > 1 or act.status not in _MOVED:
+    if act.kind != "connector" or len(act.part.split()) > 1 or act.status not in MOVED:
         return False
     named = sum(
         a.count or 1
@@ -141,7 +140,7 @@ def is_named_apart(act: Act, acts: Sequence[Act]) -> bool:
 def tallied(sentence: Sentence, memory: Memory) -> bool:
     """True of a sentence that only counts once more what was said before."""
     return grammar().patterns["tally"].search(sentence.text) is not None and any(
-        a.kind == "fastener" and a.status in _MOVED for a in memory.acts
+        a.kind == "fastener" and a.status in MOVED for a in memory.acts
     )
 
 
@@ -173,7 +172,7 @@ def _put_aside(act: Act, mark: Placed, sentence: Sentence) -> bool:
         " ".join(t.text for t in sentence.tokens[mark.first :])
     ):
         return True
-    if act.kind != "fastener" or act.action not in {"refit", "close", "replace"} or act.status not in _MOVED:
+    if act.kind != "fastener" or act.action not in {"refit", "close", "replace"} or act.status not in MOVED:
         return False
     after = " ".join(t.text for t in _up_to_a_new_subject(sentence, mark.first))
     place = grammar().patterns["put_aside"].search(after)
@@ -197,10 +196,10 @@ def _described(act: Act, mark: Placed, sentence: Sentence) -> bool:
 
 def _as_its_part(act: Act, mark: Placed, sentence: Sentence, found: Found) -> Act:
     """A fastener that no word of its own takes out or puts in goes the way of the part in its sentence."""
-    if act.kind != "fastener" or act.action not in {"remove", "refit"} or act.status not in _MOVED:
+    if act.kind != "fastener" or act.action not in {"remove", "refit"} or act.status not in MOVED:
         return act
     ways = {("out" if a.action in _OUTWARD else "in") for a, _ in found
-            if a.kind in {"part", "seal"} and a.status in _MOVED and a.action in _OUTWARD | _INWARD}  # fmt: skip
+            if a.kind in {"part", "seal"} and a.status in MOVED and a.action in _OUTWARD | INWARD}  # fmt: skip
     own = "out" if act.action == "remove" else "in"
     if len(ways) != 1 or own in ways:
         return act
@@ -279,7 +278,7 @@ def _same_again(sentence: Sentence, found: Found, names: Sequence[Name], memory:
     if found or not memory.acts or grammar().patterns["same_again"].search(sentence.text) is None:
         return []
     last = memory.acts[-1]
-    if last.kind != "fastener" or last.count is None or last.status not in _MOVED:
+    if last.kind != "fastener" or last.count is None or last.status not in MOVED:
         return []
     act = replace(last, span=whole_of(sentence).span(), visit=sentence.visit, holds=_other(sentence, names, last.holds))
     return [(act, unmarked(act, 0, 0))]
@@ -305,12 +304,12 @@ def _all_of_them(sentence: Sentence, found: Found, names: Sequence[Name], memory
     numbers = find_numbers(match.group(1).split())
     count = numbers[0].value if numbers else 2.0 if match.group(1) == "both" else None
     here = [(a, m) for a, m in found if a.kind in {"part", "seal"} and a.action in {"remove", "refit", "open"}
-            and a.status in _MOVED]  # fmt: skip
+            and a.status in MOVED]  # fmt: skip
     if here:
         act, mark = here[-1]
     elif len(sentence.tokens) <= 4 and not found and memory.acts:
         act = memory.acts[-1]
-        if act.kind not in {"part", "seal"} or act.action not in {"remove", "refit"} or act.status not in _MOVED:
+        if act.kind not in {"part", "seal"} or act.action not in {"remove", "refit"} or act.status not in MOVED:
             return []
         whole = whole_of(sentence)
         act = replace(act, span=whole.span(), visit=sentence.visit)
@@ -331,9 +330,9 @@ def _all_of_them(sentence: Sentence, found: Found, names: Sequence[Name], memory
 
 def _told_again(act: Act, mark: Placed, sentence: Sentence, memory: Memory) -> bool:
     """True of fasteners, connectors and parts that a tally only counts once more."""
-    if act.status not in _MOVED or act.action not in _OUTWARD | _INWARD:
+    if act.status not in MOVED or act.action not in _OUTWARD | INWARD:
         return False
-    known = [a for a in memory.acts if a.kind == act.kind and a.status in _MOVED]
+    known = [a for a in memory.acts if a.kind == act.kind and a.status in MOVED]
     if tallied(sentence, memory):
         return act.kind in {"fastener", "connector"} or not mark.things or act.part == "everything"
     if act.kind != "fastener" or act.count is None:
@@ -353,7 +352,7 @@ def mains_plug(memory: Memory) -> bool:
     apart: set[str] = set()
     supply = ""
     for act in memory.acts:
-        if act.status not in _MOVED:
+        if act.status not in MOVED:
             continue
         if act.part == "power supply":
             supply = act.action
@@ -378,9 +377,9 @@ def owned(
     """
     if name.kind != "connector" or not name.bare or len(name.part.split()) != 1 or name.part in {"cord", "flex"}:
         return name
-    if action in _INWARD and name.part == "plug" and not name.plural and mains_plug(memory):
+    if action in INWARD and name.part == "plug" and not name.plural and mains_plug(memory):
         return name
-    if action in _INWARD:
+    if action in INWARD:
         plugs = [a for a in memory.acts if a.kind == "connector"]
         apart = still_off(plugs, name.part, {"disconnect", "loosen", "remove"}, {"reconnect", "refit"})
         if len(apart) == 1 or (apart and name.count is None):

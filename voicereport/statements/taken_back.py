@@ -60,13 +60,14 @@ def taken_back(
     gone: list[Asserted] = []
     stands: list[Asserted] = []
     busy = any(a.status in {"done", "narrated"} for a in acts) or max(marked.asserts.values(), default=0.0) >= _SURE
+    text = line.lower().replace("'", "’")
     for one in before:
         if one.key.check in denied or any(_denies(act, one) for act in acts):
             continue  # the denial is a step or claim of its own
         chance = marked.asserts.get(one.key.check, 0.0)
         if chance >= 0.5:
             stands += [replace(one, lines=0)] if chance < _SURE else []  # said again, so the line asserts it itself
-        elif _outright(one, line, marked) or (not busy and _takes(one, line, marked, reader)):
+        elif _outright(one, text, marked) or (not busy and _takes(one, line, text, marked, reader)):
             gone.append(one)
         elif one.lines + 1 < _LINES:
             stands.append(replace(one, lines=one.lines + 1))
@@ -77,14 +78,14 @@ def _denies(act: Act, one: Asserted) -> bool:
     return act.status == "not_done" and any((a.action, a.part) == (act.action, act.part) for a in one.acts)
 
 
-def _outright(one: Asserted, line: str, marked: Marked) -> bool:
+def _outright(one: Asserted, text: str, marked: Marked) -> bool:
     """Whether one of the next lines begins with a denial and speaks of the check, whatever else is done in it."""
     spoken = marked.denies.get(one.key.check, 0.0)
-    return one.lines < _SOON and spoken >= _DENIED and grammar().patterns["denies_it"].search(line.lower()) is not None
+    return one.lines < _SOON and spoken >= _DENIED and grammar().patterns["denies_it"].search(text) is not None
 
 
-def _takes(one: Asserted, line: str, marked: Marked, reader: Reader) -> bool:
-    text = line.lower().replace("'", "’").replace("’s", " ’s")
+def _takes(one: Asserted, line: str, text: str, marked: Marked, reader: Reader) -> bool:
+    """Whether a line takes an assertion back; text: the line as expressions read it."""
     patterns = grammar().patterns
     if not one.lines and (patterns["qualifies"].search(text) or (one.key.several and patterns["excepts"].search(text))):
         return True
@@ -93,7 +94,7 @@ def _takes(one: Asserted, line: str, marked: Marked, reader: Reader) -> bool:
     later = one.lines and not denied and not (one.key.claims and spoken >= _DOUBTED)
     if line.rstrip().endswith("?") or later or (marked.values and spoken < _JOINED):
         return False
-    if denied and one.lines <= 1 and grammar().patterns["takes_back"].search(line.lower().replace("'", "’")):
+    if denied and one.lines <= 1 and patterns["takes_back"].search(text):
         return True
     if one.key.claims and spoken >= _PLAINLY and not marked.values:
         return True

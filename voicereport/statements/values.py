@@ -9,6 +9,7 @@ from voicereport.report import Action, ItemKind, NoteKind, Qualifier, QuantityNa
 from voicereport.transcript import Span
 
 Field = Literal["work_order", "model", "serial", "labour_min", "appliance", "customer", "site"]
+MOVED = frozenset({"done", "narrated"})  #: statuses of an act that took place
 Topic = Literal["complaint", "findings", "cause", "correction", "recommendations"]
 
 
