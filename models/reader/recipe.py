@@ -2,7 +2,9 @@
 
     python models/reader/recipe.py prune OUT [--vocabulary N]   the starting weights with fewer word pieces
     python models/reader/recipe.py train OUT [--weights FOLDER] [--epochs N] [--seed N] [--device cpu|cuda]
-    python models/reader/recipe.py train OUT --start READER --fresh FILE... --replay N      goes on from an exported one
+    python models/reader/recipe.py train OUT --start READER --fresh FILE... --replay N      goes on from another
+    python models/reader/recipe.py train OUT --teachers CHECKPOINT... [--trust SHARE]       learns from others, too
+    python models/reader/recipe.py average OUT CHECKPOINT...    the mean of checkpoints that went on from one another
     python models/reader/recipe.py export CHECKPOINT OUT        the ONNX file, int8, and its tokenizer
     python models/reader/recipe.py measure MODEL [--part development]
 
@@ -387,59 +389,137 @@ def state_of(folder: Path, weights: Path) -> dict[str, Any]:
     return {k: torch.tensor(np.ascontiguousarray(v)) for k, v in state.items()}
 
 
-def batch_of(rows: list[dict[str, Any]], device: str) -> dict[str, Any]:
+def checkpoint(file: str) -> dict[str, Any]:
+    """The weights of a checkpoint as floats."""
     import torch
+
+    return {k: v.float() for k, v in torch.load(file, map_location="cpu").items()}
+
+
+def batch_of(rows: list[dict[str, Any]]) -> dict[str, Any]:
+    """Rows of `encode`, padded to the longest: arrays of lines by pieces, and of pairs (line, act, thing)."""
+    import numpy as np
 
     longest = max(len(r["ids"]) for r in rows)
 
     def padded(key: str, fill: int) -> Any:
-        return torch.tensor([r[key] + [fill] * (longest - len(r[key])) for r in rows], device=device)
+        out = np.full((len(rows), longest), fill, np.int64)
+        for n, r in enumerate(rows):
+            out[n, : len(r[key])] = r[key]
+        return out
 
     pairs = [(b, a, t, y) for b, r in enumerate(rows) for a, t, y in r["pairs"]]
+    length = np.array([len(r["ids"]) for r in rows])[:, None]
+    at = np.arange(longest)[None]
     return {
-        "ids": padded("ids", 0), "types": padded("types", 0),
-        "mask": torch.tensor([[1] * len(r["ids"]) + [0] * (longest - len(r["ids"])) for r in rows], device=device),
+        "ids": padded("ids", 0), "types": padded("types", 0), "mask": (at < length).astype(np.int64),
+        "inside": ((at >= np.array([r["place"] for r in rows])[:, None]) & (at < length - 1)).astype(np.float32),
         **{key: padded(key, -100) for key in PARTS},
-        "checks": torch.tensor([r["checks"] for r in rows], device=device),
-        "pairs": torch.tensor([p[:3] for p in pairs], device=device, dtype=torch.long).reshape(-1, 3),
-        "linked": torch.tensor([p[3] for p in pairs], device=device),
+        "checks": np.array([r["checks"] for r in rows], np.int64),
+        "pairs": np.array([p[:3] for p in pairs], np.int64).reshape(-1, 3),
+        "linked": np.array([p[3] for p in pairs], np.float32),
     }  # fmt: skip
 
 
-def loss_of(model: Any, batch: dict[str, Any]) -> Any:
+def put(batch: dict[str, Any], device: str) -> dict[str, Any]:
+    """The arrays of a batch as tensors on `device`."""
+    import torch
+
+    if device == "cpu":
+        return {k: torch.from_numpy(v) for k, v in batch.items()}
+    return {k: torch.from_numpy(v).pin_memory().to(device, non_blocking=True) for k, v in batch.items()}
+
+
+SHARES = {"act": 1.0, "status": 0.5, "role": 0.6, "value": 0.6, "stage": 0.3, "subject": 0.4, "link": 0.3}
+
+
+def mean(each: Any, weight: Any) -> Any:
+    """The mean of `each` under `weight`; 0 where all weights are."""
+    return (each * weight).sum() / weight.sum().clamp(min=1e-6)
+
+
+def links(words: Any, pairs: Any) -> Any:
+    """The score that thing and act of each pair belong together."""
+    line, act, thing = pairs.T
+    return (words[line, act, WIDE : WIDE + LINK] * words[line, thing, WIDE + LINK :]).sum(-1) / LINK**0.5
+
+
+def loss_of(told: tuple[Any, Any], batch: dict[str, Any]) -> Any:
+    """How far the scores of words and lines are from the marks."""
     from torch.nn import functional
 
-    words, line = model(batch["ids"], batch["mask"], batch["types"])
-    shares = {"act": 1.0, "status": 0.5, "role": 0.6, "value": 0.6, "stage": 0.3, "subject": 0.4}
+    words, line = told
     at, total = 0, words.sum() * 0
     for key, wide in PARTS.items():
-        if (batch[key] >= 0).any():
-            scores = words[..., at : at + wide].flatten(0, 1)
-            total = total + shares[key] * functional.cross_entropy(scores, batch[key].flatten(), ignore_index=-100)
+        truth = batch[key].flatten()
+        each = functional.cross_entropy(words[..., at : at + wide].flatten(0, 1), truth, ignore_index=-100,
+                                        reduction="none")  # fmt: skip
+        total = total + SHARES[key] * mean(each, truth >= 0)
         at += wide
-    query, key_ = words[..., WIDE : WIDE + LINK], words[..., WIDE + LINK :]
     if len(batch["pairs"]):
-        b, i, j = batch["pairs"].T
-        score = (query[b, i] * key_[b, j]).sum(-1) / LINK**0.5
-        total = total + 0.3 * functional.binary_cross_entropy_with_logits(score, batch["linked"])
-    checks = line.reshape(-1, len(CHECKS), 3)
-    if (batch["checks"] >= 0).any():
-        truth = batch["checks"].flatten()
-        each = functional.cross_entropy(
-            checks.flatten(0, 1), truth, ignore_index=-100, reduction="none", label_smoothing=0.03
-        )
-        spoken = batch["checks"].flatten() > 0  # the few checks that a line speaks to weigh as much as all others
-        silent = batch["checks"].flatten() == 0
-        total = total + (each[spoken].mean() if spoken.any() else 0) + (each[silent].mean() if silent.any() else 0)
-    return total
+        each = functional.binary_cross_entropy_with_logits(links(words, batch["pairs"]), batch["linked"])
+        total = total + SHARES["link"] * each
+    truth = batch["checks"].flatten()
+    each = functional.cross_entropy(line.reshape(-1, 3), truth, ignore_index=-100, reduction="none",
+                                    label_smoothing=0.03)  # fmt: skip
+    # the few checks that a line speaks to weigh as much as all others
+    return total + mean(each, truth > 0) + mean(each, truth == 0)
+
+
+def taught(told: tuple[Any, Any], teachers: list[tuple[Any, Any]], batch: dict[str, Any]) -> Any:
+    """How far the scores are from the mean chances of the teachers, which know what a line's marks leave out, too."""
+    import torch
+    from torch.nn import functional
+
+    words, line = told
+    at, total, inside = 0, words.sum() * 0, batch["inside"]
+    chances: dict[str, Any] = {}
+    for key, wide in PARTS.items():
+        chance = torch.stack([w[..., at : at + wide].softmax(-1) for w, _ in teachers]).mean(0)
+        each = -(chance * words[..., at : at + wide].log_softmax(-1)).sum(-1)
+        chances[key] = chance
+        owner = {"status": "act", "stage": "value"}.get(key)
+        total = total + SHARES[key] * mean(each, inside * (1 - chances[owner][..., 0]) if owner else inside)
+        at += wide
+    if len(batch["pairs"]):
+        chance = torch.stack([links(w, batch["pairs"]).sigmoid() for w, _ in teachers]).mean(0)
+        each = functional.binary_cross_entropy_with_logits(links(words, batch["pairs"]), chance)
+        total = total + SHARES["link"] * each
+    chance = torch.stack([x.reshape(-1, 3).softmax(-1) for _, x in teachers]).mean(0)
+    each = -(chance * line.reshape(-1, 3).log_softmax(-1)).sum(-1)
+    return total + mean(each, 1 - chance[:, 0]) + mean(each, chance[:, 0])
+
+
+_KNOWN: dict[str, Any] = {}
+
+
+def _know(weights: str, lines: list[Line], others: list[str], batch: int) -> None:
+    from tokenizers import Tokenizer
+
+    tokenizer = Tokenizer.from_file(str(Path(weights) / "tokenizer.json"))
+    tokenizer.no_padding(), tokenizer.no_truncation()
+    _KNOWN.update(tokenizer=tokenizer, lines=lines, others=others, batch=batch)
+
+
+def _pool(told: tuple[str, list[int]]) -> list[dict[str, Any]]:
+    """Some lines, varied, in batches of about the same length."""
+    seed, which = told
+    rng = random.Random(seed)
+    rows = [encode(_KNOWN["tokenizer"], varied(_KNOWN["lines"][k], rng, _KNOWN["others"])) for k in which]
+    rows.sort(key=lambda r: len(r["ids"]))
+    return [batch_of(rows[k : k + _KNOWN["batch"]]) for k in range(0, len(rows), _KNOWN["batch"])]
 
 
 def train(args: argparse.Namespace) -> None:
-    """Trains and writes a checkpoint; prints development figures after each epoch."""
+    """Trains and writes a checkpoint; prints development figures after each fourth epoch."""
+    import multiprocessing
+    from concurrent.futures import ProcessPoolExecutor
+
     import torch
     from tokenizers import Tokenizer
 
     torch.manual_seed(args.seed)
+    torch.set_float32_matmul_precision("high")
     rng = random.Random(args.seed)
     weights = Path(args.weights) if args.weights else starting_weights()
     tokenizer = Tokenizer.from_file(str(weights / "tokenizer.json"))
@@ -451,8 +531,15 @@ def train(args: argparse.Namespace) -> None:
     others = [x.text for x in training]
     model = build(weights, args.layers).to(args.device)
     if args.start:
-        model.load_state_dict(state_of(Path(args.start), weights))
-    fresh, rest = [x for x in training if x.text in told], [x for x in training if x.text not in told]
+        known = state_of(Path(args.start), weights) if Path(args.start).is_dir() else checkpoint(args.start)
+        model.load_state_dict(known)
+    teachers = []
+    for file in args.teachers:
+        teachers.append(build(weights, args.layers))
+        teachers[-1].load_state_dict(checkpoint(file))
+        teachers[-1].to(args.device).eval().requires_grad_(False)
+    fresh = [k for k, x in enumerate(training) if x.text in told]
+    rest = [k for k, x in enumerate(training) if x.text not in told]
     each = len(fresh) + args.replay if args.fresh else len(training)
     head = [p for n, p in model.named_parameters() if not n.startswith("encoder.")]
     body = [p for n, p in model.named_parameters() if n.startswith("encoder.")]
@@ -460,39 +547,53 @@ def train(args: argparse.Namespace) -> None:
         if isinstance(module, torch.nn.Dropout):
             module.p = args.dropout
     optimizer = torch.optim.AdamW(
-        [{"params": body, "lr": args.rate}, {"params": head, "lr": 5 * args.rate}], weight_decay=0.01
+        [{"params": body, "lr": args.rate}, {"params": head, "lr": 5 * args.rate}],
+        weight_decay=0.01,
+        fused=args.device != "cpu",
     )
-    steps = args.epochs * (1 + each // args.batch)
+    pool = 20 * args.batch
+    steps = args.epochs * sum(-(-min(pool, each - k) // args.batch) for k in range(0, each, pool))
     schedule = torch.optim.lr_scheduler.OneCycleLR(
         optimizer, max_lr=[args.rate, 5 * args.rate], total_steps=steps + 1, pct_start=0.1
     )
     print(f"{len(training)} lines to train on, {len(development)} for development, {steps} steps", flush=True)
+
+    def pools(epoch: int) -> list[tuple[str, list[int]]]:
+        which = [*fresh, *rng.sample(rest, args.replay)] if args.fresh else [*fresh, *rest]
+        rng.shuffle(which)
+        return [(f"{args.seed} {epoch} {k}", which[k : k + pool]) for k in range(0, len(which), pool)]
+
     began = time.perf_counter()
-    for epoch in range(args.epochs):
-        model.train()
-        lines = [*fresh, *rng.sample(rest, args.replay)] if args.fresh else training
-        rows = [encode(tokenizer, varied(x, rng, others)) for x in lines]
-        rng.shuffle(rows)
-        pools = [
-            sorted(rows[k : k + 20 * args.batch], key=lambda r: len(r["ids"]))
-            for k in range(0, len(rows), 20 * args.batch)
-        ]
-        batches = [pool[k : k + args.batch] for pool in pools for k in range(0, len(pool), args.batch)]
-        rng.shuffle(batches)
-        total = 0.0
-        for rows_ in batches:
-            loss = loss_of(model, batch_of(rows_, args.device))
-            loss.backward()
-            torch.nn.utils.clip_grad_norm_(model.parameters(), 1.0)
-            optimizer.step(), schedule.step(), optimizer.zero_grad()
-            total += float(loss.detach())
-        print(f"epoch {epoch + 1}: loss {total / len(batches):.4f}, {time.perf_counter() - began:.0f} s", flush=True)
-        if development and (epoch % 2 or epoch + 1 == args.epochs):
-            model.eval()
-            with torch.no_grad():
-                print(
-                    json.dumps(figures(lambda r: run_torch(model, r, args.device), tokenizer, development)), flush=True
-                )
+    with ProcessPoolExecutor(args.workers, multiprocessing.get_context("spawn"), _know,
+                             (str(weights), training, others, args.batch)) as workers:  # fmt: skip
+        ahead = [workers.submit(_pool, x) for x in pools(0)]
+        for epoch in range(args.epochs):
+            batches = [batch for made in ahead for batch in made.result()]
+            rng.shuffle(batches)
+            if epoch + 1 < args.epochs:
+                ahead = [workers.submit(_pool, x) for x in pools(epoch + 1)]
+            model.train()
+            total = torch.zeros((), device=args.device)
+            for arrays in batches:
+                batch = put(arrays, args.device)
+                given = (batch["ids"], batch["mask"], batch["types"])
+                out = model(*given)
+                loss = loss_of(out, batch)
+                if teachers:
+                    with torch.no_grad():
+                        known = [teacher(*given) for teacher in teachers]
+                    loss = (1 - args.trust) * loss + args.trust * taught(out, known, batch)
+                loss.backward()
+                torch.nn.utils.clip_grad_norm_(model.parameters(), 1.0)
+                optimizer.step(), schedule.step(), optimizer.zero_grad()
+                total += loss.detach()
+            lost = float(total) / len(batches)
+            print(f"epoch {epoch + 1}: loss {lost:.4f}, {time.perf_counter() - began:.0f} s", flush=True)
+            if development and (epoch % 4 == 3 or epoch + 1 == args.epochs):
+                model.eval()
+                with torch.no_grad():
+                    found = figures(lambda r: run_torch(model, r, args.device), tokenizer, development)
+                    print(json.dumps(found), flush=True)
     torch.save({k: v.half() for k, v in model.state_dict().items()}, args.out)
     print("written", args.out)
 
@@ -501,7 +602,7 @@ def run_torch(model: Any, rows: list[dict[str, Any]], device: str) -> list[tuple
     out = []
     for k in range(0, len(rows), 64):
         part = rows[k : k + 64]
-        batch = batch_of(part, device)
+        batch = put(batch_of(part), device)
         words, line = model(batch["ids"], batch["mask"], batch["types"])
         out += [
             (w[: len(r["ids"])].float().cpu().numpy(), c.float().cpu().numpy())
@@ -656,10 +757,10 @@ def export(args: argparse.Namespace) -> None:
     from onnxruntime.quantization import QuantType, quantize_dynamic
 
     weights = Path(args.weights) if args.weights else starting_weights()
-    state = torch.load(args.checkpoint, map_location="cpu")
+    state = checkpoint(args.checkpoint)
     layers = 1 + max(int(k.split(".")[3]) for k in state if k.startswith("encoder.encoder.layer."))
     model = build(weights, layers)
-    model.load_state_dict({k: v.float() for k, v in state.items()})
+    model.load_state_dict(state)
     model.eval()
     out = Path(args.out)
     out.mkdir(parents=True, exist_ok=True)
@@ -701,6 +802,15 @@ def with_states(file: Path) -> None:
     onnx.save(model, str(file))
 
 
+def average(args: argparse.Namespace) -> None:
+    """A checkpoint whose weights are the mean of those of others, which went on from one another."""
+    import torch
+
+    known = [checkpoint(file) for file in args.checkpoints]
+    torch.save({k: (sum(x[k] for x in known) / len(known)).half() for k in known[0]}, args.out)
+    print("written", args.out)
+
+
 def measure(args: argparse.Namespace) -> None:
     """Development figures of an exported model."""
     import numpy as np
@@ -731,7 +841,8 @@ def measure(args: argparse.Namespace) -> None:
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     sub = parser.add_subparsers(required=True)
-    for name, action in (("prune", prune), ("train", train), ("export", export), ("measure", measure)):
+    verbs = {"prune": prune, "train": train, "average": average, "export": export, "measure": measure}
+    for name, action in verbs.items():
         p = sub.add_parser(name)
         p.set_defaults(action=action)
         p.add_argument("--weights")
@@ -744,16 +855,24 @@ def main() -> None:
             p.add_argument("--layers", type=int, default=6)
             p.add_argument("--rate", type=float, default=1e-4)
             p.add_argument("--dropout", type=float, default=0.1)
-            p.add_argument("--start", help="folder of an exported reader to go on from")
+            p.add_argument("--start", help="folder of an exported reader, or a checkpoint, to go on from")
             p.add_argument(
                 "--fresh", nargs="*", default=(), help="files of lines: only these, and --replay of the rest"
             )
             p.add_argument("--replay", type=int, default=0, help="lines of the other files, drawn anew each epoch")
+            p.add_argument(
+                "--teachers", nargs="*", default=(), help="checkpoints, the mean chances of which are learnt"
+            )
+            p.add_argument("--trust", type=float, default=0.5, help="how much the teachers count beside the marks")
+            p.add_argument("--workers", type=int, default=1, help="processes that prepare lines")
             p.add_argument("--device", default="cpu")
             p.add_argument("--all", action="store_true", help="train on the development lines, too")
         elif name == "prune":
             p.add_argument("out")
             p.add_argument("--vocabulary", type=int, default=14000)
+        elif name == "average":
+            p.add_argument("out")
+            p.add_argument("checkpoints", nargs="+")
         elif name == "export":
             p.add_argument("checkpoint")
             p.add_argument("out")
