@@ -22,6 +22,7 @@ import random
 import re
 import sys
 import time
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -121,9 +122,9 @@ def parse(raw: str) -> Line:
     return line
 
 
-def blocks(folder: Path) -> list[list[Line]]:
-    """The blocks of every lines file. Raises ValueError with file and line."""
-    return [block for path in sorted(folder.glob("*.txt")) for block in blocks_of(path)]
+def blocks(folder: Path, without: Sequence[str] = ()) -> list[list[Line]]:
+    """The blocks of every lines file, but those named. Raises ValueError with file and line."""
+    return [block for path in sorted(folder.glob("*.txt")) if path.stem not in without for block in blocks_of(path)]
 
 
 def blocks_of(path: Path) -> list[list[Line]]:
@@ -524,7 +525,7 @@ def train(args: argparse.Namespace) -> None:
     weights = Path(args.weights) if args.weights else starting_weights()
     tokenizer = Tokenizer.from_file(str(weights / "tokenizer.json"))
     tokenizer.no_padding(), tokenizer.no_truncation()
-    training, development = split(blocks(Path(args.lines)))
+    training, development = split(blocks(Path(args.lines), args.without))
     told = {x.text for name in args.fresh for block in blocks_of(Path(args.lines) / name) for x in block}
     if args.all:
         training = training + development
@@ -864,6 +865,7 @@ def main() -> None:
                 "--teachers", nargs="*", default=(), help="checkpoints, the mean chances of which are learnt"
             )
             p.add_argument("--trust", type=float, default=0.5, help="how much the teachers count beside the marks")
+            p.add_argument("--without", nargs="*", default=["narr-bi"], help="files of lines not to be learnt from")
             p.add_argument("--workers", type=int, default=1, help="processes that prepare lines")
             p.add_argument("--device", default="cpu")
             p.add_argument("--all", action="store_true", help="train on the development lines, too")

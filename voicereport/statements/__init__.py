@@ -309,7 +309,7 @@ class Reading:
             if key is not None:
                 chance = marked.asserts.get(key.check, 0.0)
                 spoken = chance + marked.denies.get(key.check, 0.0)
-                settled = self._with_key(key, act, commitment, sentence.text, chance, spoken)
+                settled = self._with_key(key, act, commitment, sentence, chance, spoken)
                 if settled is None:
                     continue
                 status = settled
@@ -323,13 +323,13 @@ class Reading:
         return out
 
     def _with_key(
-        self, key: Key, act: Act, found: Commitment, text: str, chance: float, spoken: float
+        self, key: Key, act: Act, found: Commitment, sentence: Sentence, chance: float, spoken: float
     ) -> StepStatus | None:
         """The status of a step that a check of the highest kind rests on; None where the step says nothing new.
 
         chance, spoken: 0..1, the reader's, that the line asserts it, and that it speaks of it at all.
         """
-        asserted = found.status == "done"
+        text, asserted = sentence.text, found.status == "done"
         forbidden = key.forbids(text)
         if forbidden and chance < key.sure:
             return None  # a control, another appliance: nothing is isolated
@@ -338,7 +338,8 @@ class Reading:
         status = act.status
         if status in {"not_done", "unclear"} and asserted and chance >= key.sure:
             status = "done"  # the line asserts it, and no cue takes it back: the mark alone says otherwise
-        spoken_of = all(p.search(text) for p in key.about[-1:])
+        certain = chance >= key.certain and _is_line(sentence)  # then its words may be any
+        spoken_of = certain or all(p.search(text) for p in key.about[-1:])
         agreed = asserted and key.agrees(chance, text) and not forbidden and spoken_of
         if status == "done" and not agreed:
             status = "unclear"
@@ -364,7 +365,6 @@ class Reading:
         if sentence.question:
             return
         text, segment = sentence.text, sentence.segment.id
-        whole = sentence.last - sentence.first == len(sentence.segment.words)
         for key in self.keys.keys:
             chance = marked.asserts.get(key.check, 0.0)
             if not key.gives or chance < key.sure:
@@ -372,7 +372,7 @@ class Reading:
             found = tuple(_of_others(key, c) for c in told)
             if any(c.status == "unclear" for c in found):
                 continue
-            certain = chance >= key.certain and whole  # of a line of several sentences it may be said in another
+            certain = chance >= key.certain and _is_line(sentence)
             known = (certain or all(p.search(text) for p in key.about)) and not key.forbids(text)
             known = known and key.is_near(line_of(sentence.segment), self.before)
             if not known:
@@ -699,6 +699,11 @@ def _is_marked(action: str, marked: Marked, sentence: Sentence) -> bool:
 def _of_others(key: Key, found: Commitment) -> Commitment:
     """The commitment under a check that other appliances count for: the cooker is off."""
     return ASSERTED if key.of_others and found.why == ANOTHER_APPLIANCE else found
+
+
+def _is_line(sentence: Sentence) -> bool:
+    """True of a sentence that is its whole line: what the reader says of the line it says of no other sentence."""
+    return sentence.last - sentence.first == len(sentence.segment.words)
 
 
 def _wetter(marked: Marked) -> bool:

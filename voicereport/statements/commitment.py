@@ -8,6 +8,7 @@ from voicereport.report import StepStatus
 from voicereport.statements.grammar import grammar
 from voicereport.statements.tokens import Clause, Sentence
 from voicereport.trades.words import Words, singular
+from voicereport.wording.numbers import find_numbers
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -47,14 +48,15 @@ def imperative(clause: Clause, words: Words) -> bool:
         return False
     if len(tokens) > 1 and tokens[1] in {"’s", "is", "are", "was", "were", "’ve", "off", "out", "on"}:
         return False
-    if (
-        len(tokens) > 1
-        and any(f.tense in {"past", "part"} for f in words.verbs.get(tokens[1], ()))
-        and (tokens[0],) in words.heads
+    next_forms = words.verbs.get(tokens[1], ()) if len(tokens) > 1 else ()
+    if any(f.tense in {"past", "part"} for f in next_forms) and (
+        (tokens[0],) in words.heads or not any(f.tense == "base" for f in next_forms)
     ):
-        return False  # "plug pulled"
+        return False  # "plug pulled", "tap closed"
     if len(tokens) > 2 and ("measured_nouns", tokens[0]) in grammar() and ("went", tokens[1]) in grammar():
         return False  # "vacuum bottomed out at", "charge went in"
+    if len(tokens) > 1 and ("measured_nouns", tokens[0]) in grammar() and find_numbers(tokens[1:2]):
+        return False  # "vacuum thirty minutes"
     if len(tokens) > 1 and tokens[1] not in _OBJECT and (singular(tokens[1]),) in words.heads:
         return False
     if (

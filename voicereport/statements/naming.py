@@ -182,7 +182,7 @@ def _placed_thing(
     first, last = mark.things[-1]
     said = [t.text for t in sentence.tokens[first:last] if t.text not in grammar().words["articles"]]
     several = said[-1:] == ["ones"]
-    if said[-1:] != ["one"] and not several and set(said[-1:]) <= grammar().words["panels"]:
+    if said and said[-1] != "one" and not several and said[-1] in grammar().words["panels"]:
         called = {said[-1], "rear"} if said[-1] == "back" else {said[-1]}
         known = (p for p in reversed(memory.named[-60:]) if words.closes(p) and p.split()[0] in called)
         part = next(known, f"{said[-1]} panel")
