@@ -61,6 +61,32 @@ def test_a_vacuum_that_holds(line: str, state: str) -> None:
     assert {c.id: c.state for c in report.checks}["system-evacuated"] == state
 
 
+def test_the_plug_of_a_drain_is_no_connector() -> None:
+    report = told(FRIDGE, "Drain hose plug pulled, water's out.", "Hose plug with its stopper, back in.")
+    assert [(s.action, s.part) for s in report.steps][:2] == [("remove", "drain plug"), ("refit", "drain plug")]
+    assert {c.id: c.state for c in report.checks}["connectors-restored"] != "confirmed"
+
+
+@pytest.mark.parametrize(
+    "line",
+    [
+        "Lead's out on the floor where you'd trip on it, still plugged in mind.",
+        "After I pull the lead out of the wall I give it ten minutes.",
+        "Stopcock's wound all the way anticlockwise and I can hear her filling.",
+        "I've shut it, I've opened it to check, and left it open, daft.",
+        "Charged it and it's holding, so no leak.",
+        "Absence of voltage to be verified, both hots to ground and hot to hot.",
+        "We could carry it to the carport, open both ends, no pilot out there.",
+        "It's clear to open once it's ventilated and I've checked round for pilots and sparks.",
+    ],
+)
+def test_what_only_sounds_like_it_confirms_nothing(line: str) -> None:
+    report = told(FRIDGE, "It's a six hundred A box.", line)
+    stop = {"power-isolated", "water-isolated", "system-leak-tested", "absence-of-voltage-verified",
+            "ignition-sources-cleared"}  # fmt: skip
+    assert not [c.id for c in report.checks if c.id in stop and c.state == "confirmed"]
+
+
 def test_a_thing_that_is_only_called_by_an_article_breaks_nothing() -> None:
     lines = [
         "See that rear cover? Zip out the top pair, quarter inch hex.",

@@ -301,6 +301,8 @@ class Reading:
             if act.action == "reconnect" and self.words.classes_of(act.part) & grammar().words["unplugged"]:
                 act = replace(act, action="refit", kind=self.words.kind_of(act.part))
                 self.plugless = True
+            if act.action == "disconnect" and self.words.classes_of(act.part) & grammar().words["unplugged"]:
+                act = replace(act, action="remove", kind=self.words.kind_of(act.part))
             if act.action == "reconnect" and not place.things and _powers(marked):
                 act = replace(act, action="restore_power", part="power supply", kind="part", count=None)
             key = self.keys.of_act(act.action, act.part)
