@@ -77,13 +77,16 @@ def test_the_plug_of_a_drain_is_no_connector() -> None:
         "Charged it and it's holding, so no leak.",
         "Absence of voltage to be verified, both hots to ground and hot to hot.",
         "We could carry it to the carport, open both ends, no pilot out there.",
+        "Check unplugged.",
+        "Check tested dead.",
+        "Vacuum three hundred microns.",
         "It's clear to open once it's ventilated and I've checked round for pilots and sparks.",
     ],
 )
 def test_what_only_sounds_like_it_confirms_nothing(line: str) -> None:
     report = told(FRIDGE, "It's a six hundred A box.", line)
     stop = {"power-isolated", "water-isolated", "system-leak-tested", "absence-of-voltage-verified",
-            "ignition-sources-cleared"}  # fmt: skip
+            "ignition-sources-cleared", "system-evacuated"}  # fmt: skip
     assert not [c.id for c in report.checks if c.id in stop and c.state == "confirmed"]
 
 

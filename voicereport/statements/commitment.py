@@ -48,15 +48,14 @@ def imperative(clause: Clause, words: Words) -> bool:
         return False
     if len(tokens) > 1 and tokens[1] in {"’s", "is", "are", "was", "were", "’ve", "off", "out", "on"}:
         return False
-    next_forms = words.verbs.get(tokens[1], ()) if len(tokens) > 1 else ()
-    if any(f.tense in {"past", "part"} for f in next_forms) and (
-        (tokens[0],) in words.heads or not any(f.tense == "base" for f in next_forms)
-    ):
+    noun = (tokens[0],) in words.heads or ("supply_nouns", tokens[0]) in grammar()
+    if len(tokens) > 1 and noun and any(f.tense in {"past", "part"} for f in words.verbs.get(tokens[1], ())):
         return False  # "plug pulled", "tap closed"
     if len(tokens) > 2 and ("measured_nouns", tokens[0]) in grammar() and ("went", tokens[1]) in grammar():
         return False  # "vacuum bottomed out at", "charge went in"
-    if len(tokens) > 1 and ("measured_nouns", tokens[0]) in grammar() and find_numbers(tokens[1:2]):
-        return False  # "vacuum thirty minutes"
+    timed = len(tokens) > 2 and any(("lasting", t) in grammar() for t in tokens[2:5])
+    if timed and ("measured_nouns", tokens[0]) in grammar() and find_numbers(tokens[1:2]):
+        return False  # "vacuum thirty minutes", but "charge forty grams" may be an order
     if len(tokens) > 1 and tokens[1] not in _OBJECT and (singular(tokens[1]),) in words.heads:
         return False
     if (
