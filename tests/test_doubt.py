@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-import importlib.util
 import math
 from dataclasses import replace
 from pathlib import Path
-from types import ModuleType
+from typing import Any
 
 import numpy as np
 import pytest
 from conftest import ROOT
 
+from tests.scripts import script
 from voicereport import paths
 from voicereport.audio import load
 from voicereport.errors import WeightsError
@@ -240,16 +240,11 @@ def test_both_engines_weigh_words_alike() -> None:
 
 
 @pytest.fixture(scope="module")
-def recipe() -> ModuleType:
-    spec = importlib.util.spec_from_file_location("doubt_recipe", ROOT / "models" / "doubt" / "recipe.py")
-    assert spec is not None
-    assert spec.loader is not None
-    module = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(module)
-    return module
+def recipe() -> Any:
+    return script(ROOT / "models" / "doubt" / "recipe.py", "doubt_recipe")
 
 
-def test_a_fit_on_one_yes_or_no_is_the_log_odds(recipe: ModuleType) -> None:
+def test_a_fit_on_one_yes_or_no_is_the_log_odds(recipe: Any) -> None:
     """The closed form: without a penalty the weight is the logarithm of the odds ratio (Agresti, Categorical Data
     Analysis, 3rd ed., 5.1; from memory)."""
     x = np.array([[0.0]] * 50 + [[1.0]] * 40)
@@ -263,9 +258,9 @@ def test_a_fit_on_one_yes_or_no_is_the_log_odds(recipe: ModuleType) -> None:
     ("value", "unit", "right"),
     [(15.0, "V", True), (15.0, None, True), (50.0, "V", False), (15.0, "Ohm", False), (4.0, None, True)],
 )
-def test_a_number_is_right_where_it_was_said(recipe: ModuleType, value: float, unit: str | None, right: bool) -> None:
+def test_a_number_is_right_where_it_was_said(recipe: Any, value: float, unit: str | None, right: bool) -> None:
     assert recipe.said(value, unit, ["It reads fifteen volts.", "Four screws are out."]) is right
 
 
-def test_the_shipped_model_is_what_the_recipe_goes_by(recipe: ModuleType) -> None:
+def test_the_shipped_model_is_what_the_recipe_goes_by(recipe: Any) -> None:
     assert tuple(SHELF.doubt.weights) == recipe.KEPT

@@ -5,31 +5,18 @@ Expected values: the grammar in models/reader/lines.md, and the rule that a line
 
 from __future__ import annotations
 
-import importlib.util
-import sys
 from pathlib import Path
-from types import ModuleType
-from typing import Any
 
 import pytest
 
+from tests.scripts import script
 from voicereport.paths import models_dir
 
 FOLDER = models_dir() / "reader"
 
 
-def _module(name: str) -> ModuleType:
-    spec = importlib.util.spec_from_file_location(name, FOLDER / f"{name}.py")
-    assert spec is not None
-    assert spec.loader is not None
-    module = importlib.util.module_from_spec(spec)
-    sys.modules[name] = module
-    spec.loader.exec_module(module)
-    return module
-
-
-RECIPE: Any = _module("recipe")
-HEARD: Any = _module("heard")
+RECIPE = script(FOLDER / "recipe.py")
+HEARD = script(FOLDER / "heard.py")
 
 
 def _lines(said: list[str], heard: list[str]) -> list[str]:

@@ -7,22 +7,20 @@ only by words that assert it, and SHA-256 by hashlib (FIPS 180-4).
 from __future__ import annotations
 
 import hashlib
-import importlib.util
 import json
 import random
 import re
 import shutil
-import sys
 from collections.abc import Callable, Iterator
 from dataclasses import replace
 from pathlib import Path
-from types import ModuleType
 from typing import Any
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from tests.scripts import script
 from voicereport.errors import PackError
 from voicereport.paths import models_dir
 from voicereport.statements import Reading
@@ -37,17 +35,7 @@ LINES = FOLDER / "lines"
 FRIDGE = load_trade("domestic-refrigeration")
 
 
-def _recipe() -> ModuleType:
-    spec = importlib.util.spec_from_file_location("reader_recipe", FOLDER / "recipe.py")
-    assert spec is not None
-    assert spec.loader is not None
-    module = importlib.util.module_from_spec(spec)
-    sys.modules[spec.name] = module  # its dataclasses look for their module there
-    spec.loader.exec_module(module)
-    return module
-
-
-RECIPE: Any = _recipe()
+RECIPE = script(FOLDER / "recipe.py", "reader_recipe")
 
 
 @pytest.fixture(autouse=True)

@@ -6,23 +6,18 @@ are the same (Shannon, "A Mathematical Theory of Communication", 1948; Gibbs' in
 
 from __future__ import annotations
 
-import importlib.util
 import math
-import sys
 from argparse import Namespace
 from pathlib import Path
 from typing import Any
 
 import pytest
-from tokenizers import Tokenizer
 
+from tests.scripts import script
 from voicereport.paths import models_dir
 
 torch: Any = pytest.importorskip("torch")
 FOLDER = models_dir() / "reader"
-TOKENIZER: Any = Tokenizer.from_file(str(FOLDER / "tokenizer.json"))
-TOKENIZER.no_padding()
-TOKENIZER.no_truncation()
 LINES = (
     "{n1|Two} {p1|screws} {a remove done|out}, {p2|plug} {a isolate done|pulled}. || power+",
     "= {s1|Top zone}, {r temperature left|fourteen}.",
@@ -30,17 +25,8 @@ LINES = (
 )
 
 
-def _recipe() -> Any:
-    spec = importlib.util.spec_from_file_location("reader_recipe", FOLDER / "recipe.py")
-    assert spec is not None
-    assert spec.loader is not None
-    module = importlib.util.module_from_spec(spec)
-    sys.modules[spec.name] = module  # its dataclasses look for their module there
-    spec.loader.exec_module(module)
-    return module
-
-
-RECIPE = _recipe()
+RECIPE = script(FOLDER / "recipe.py", "reader_recipe")
+TOKENIZER = RECIPE.pieces_of(FOLDER)
 
 
 def _batch(*lines: str) -> dict[str, Any]:

@@ -24,7 +24,6 @@ import numpy as np
 import onnxruntime
 import recipe
 import torch
-from tokenizers import Tokenizer
 
 HERE = Path(__file__).resolve().parent
 LINES, PIECES = 14, 220  # as in voicereport/statements/pointing.py
@@ -71,9 +70,7 @@ def answers(name: str) -> dict[tuple[int, str], str]:
 
 def load(names: Sequence[str]) -> list[Place]:
     """The places of the narrations of some files. Raises ValueError where an answer's words are not in its line."""
-    tokenizer = Tokenizer.from_file(str(HERE / "tokenizer.json"))
-    tokenizer.no_padding()
-    tokenizer.no_truncation()
+    tokenizer = recipe.pieces_of(HERE)
     session = onnxruntime.InferenceSession(str(HERE / "reader.onnx"), providers=["CPUExecutionProvider"])
     out: list[Place] = []
     for name in names:

@@ -233,6 +233,15 @@ def plain(text: str) -> str:
     return text.replace("’", "'").replace("‘", "'")
 
 
+def pieces_of(folder: Path) -> Any:
+    """The tokenizer in `folder`, which neither pads nor cuts."""
+    from tokenizers import Tokenizer
+
+    tokenizer = Tokenizer.from_file(str(folder / "tokenizer.json"))
+    tokenizer.no_padding(), tokenizer.no_truncation()
+    return tokenizer
+
+
 def encode(tokenizer: Any, line: Line) -> dict[str, Any]:
     """Token ids and labels of one line."""
     context = (
@@ -494,12 +503,8 @@ def taught(told: tuple[Any, Any], teachers: list[tuple[Any, Any]], batch: dict[s
 _KNOWN: dict[str, Any] = {}
 
 
-def _know(weights: str, lines: list[Line], others: list[str], batch: int) -> None:
-    from tokenizers import Tokenizer
-
-    tokenizer = Tokenizer.from_file(str(Path(weights) / "tokenizer.json"))
-    tokenizer.no_padding(), tokenizer.no_truncation()
-    _KNOWN.update(tokenizer=tokenizer, lines=lines, others=others, batch=batch)
+def _know(weights: Path, lines: list[Line], others: list[str], batch: int) -> None:
+    _KNOWN.update(tokenizer=pieces_of(weights), lines=lines, others=others, batch=batch)
 
 
 def _pool(told: tuple[str, list[int]]) -> list[dict[str, Any]]:
@@ -517,14 +522,12 @@ def train(args: argparse.Namespace) -> None:
     from concurrent.futures import ProcessPoolExecutor
 
     import torch
-    from tokenizers import Tokenizer
 
     torch.manual_seed(args.seed)
     torch.set_float32_matmul_precision("high")
     rng = random.Random(args.seed)
     weights = Path(args.weights) if args.weights else starting_weights()
-    tokenizer = Tokenizer.from_file(str(weights / "tokenizer.json"))
-    tokenizer.no_padding(), tokenizer.no_truncation()
+    tokenizer = pieces_of(weights)
     training, development = split(blocks(Path(args.lines), args.without))
     told = {x.text for name in args.fresh for block in blocks_of(Path(args.lines) / name) for x in block}
     if args.all:
@@ -566,7 +569,7 @@ def train(args: argparse.Namespace) -> None:
 
     began = time.perf_counter()
     with ProcessPoolExecutor(args.workers, multiprocessing.get_context("spawn"), _know,
-                             (str(weights), training, others, args.batch)) as workers:  # fmt: skip
+                             (weights, training, others, args.batch)) as workers:  # fmt: skip
         ahead = [workers.submit(_pool, x) for x in pools(0)]
         for epoch in range(args.epochs):
             batches = [batch for made in ahead for batch in made.result()]
@@ -728,11 +731,9 @@ def prune(args: argparse.Namespace) -> None:
     """
     import torch
     from safetensors.torch import load_file, save_file
-    from tokenizers import Tokenizer
 
     weights = Path(args.weights) if args.weights else starting_weights()
-    tokenizer = Tokenizer.from_file(str(weights / "tokenizer.json"))
-    tokenizer.no_padding(), tokenizer.no_truncation()
+    tokenizer = pieces_of(weights)
     used = {i for block in blocks(Path(args.lines)) for x in block
             for i in tokenizer.encode(plain(x.text), add_special_tokens=False).ids}  # fmt: skip
     told = json.loads((weights / "tokenizer.json").read_text(encoding="utf-8"))
@@ -816,11 +817,9 @@ def measure(args: argparse.Namespace) -> None:
     """Development figures of an exported model."""
     import numpy as np
     import onnxruntime
-    from tokenizers import Tokenizer
 
     session = onnxruntime.InferenceSession(str(Path(args.model) / "reader.onnx"))
-    tokenizer = Tokenizer.from_file(str(Path(args.model) / "tokenizer.json"))
-    tokenizer.no_padding(), tokenizer.no_truncation()
+    tokenizer = pieces_of(Path(args.model))
 
     def run(rows: list[dict[str, Any]]) -> list[tuple[Any, Any]]:
         out = []

@@ -41,6 +41,7 @@ __all__ = ["Reading", "Statements", "begin_reading", "read_statements"]
 
 
 _UNSURE = 0.6  #: a status that the reader is less sure of gives way to what the words say
+_AS_MOVED: dict[str, Action] = {"reconnect": "refit", "disconnect": "remove"}  #: of what no plug is on
 _FITTED = frozenset({"done", "narrated"})  #: a part that is only planned or advised is not used
 ANOTHER_APPLIANCE = "another appliance"  #: why a clause asserts nothing of this job
 
@@ -298,11 +299,9 @@ class Reading:
                 continue
             if act.action == "isolate" and _wetter(marked):
                 act = replace(act, part="water supply")
-            if act.action == "reconnect" and self.words.classes_of(act.part) & grammar().words["unplugged"]:
-                act = replace(act, action="refit", kind=self.words.kind_of(act.part))
-                self.plugless = True
-            if act.action == "disconnect" and self.words.classes_of(act.part) & grammar().words["unplugged"]:
-                act = replace(act, action="remove", kind=self.words.kind_of(act.part))
+            if act.action in _AS_MOVED and self.words.classes_of(act.part) & grammar().words["unplugged"]:
+                self.plugless = self.plugless or act.action == "reconnect"
+                act = replace(act, action=_AS_MOVED[act.action], kind=self.words.kind_of(act.part))
             if act.action == "reconnect" and not place.things and _powers(marked):
                 act = replace(act, action="restore_power", part="power supply", kind="part", count=None)
             key = self.keys.of_act(act.action, act.part)
