@@ -7,6 +7,7 @@ import os
 import signal
 import subprocess
 import sys
+import tempfile
 import time
 import tomllib
 import wave
@@ -252,6 +253,43 @@ def test_weights_that_were_changed_are_never_used(tmp_path: Path) -> None:
         (tmp_path / name).write_bytes(bytes(changed) if name == "tokenizer.json" else data)
     with pytest.raises(WeightsError, match=r"tokenizer\.json is not the published file"):
         shelf.read(entry, folder=tmp_path)
+    with pytest.raises(WeightsError, match=r"tokenizer\.json is not the published file"):
+        open_engine("faster-whisper", weights="tiny.en", folder=tmp_path)
+
+
+def test_copies_of_weights_are_whole_private_and_gone_afterwards(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(tempfile, "tempdir", str(tmp_path))
+    entry = catalogue().named("tiny.en", "faster-whisper")
+    with shelf.laid_out(entry) as place:
+        assert {path.name: path.read_bytes() for path in place.iterdir()} == shelf.read(entry)
+        assert place.parent == tmp_path
+        assert os.name != "posix" or place.stat().st_mode & 0o077 == 0
+    assert not place.exists()
+
+
+def test_a_recogniser_is_loaded_where_there_is_no_room_for_copies(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    sound = load(READINGS / "cards-005.wav").read(0, 30)
+    heard = open_engine("auto", weights="tiny.en").decode([sound], language="en", manner=Manner())
+    monkeypatch.setattr(tempfile, "tempdir", str(tmp_path / "none"))
+    assert open_engine("auto", weights="tiny.en").decode([sound], language="en", manner=Manner()) == heard
+
+
+@pytest.mark.skipif(not Path("/proc/self/statm").exists(), reason="memory is told by Linux")
+def test_a_recogniser_keeps_no_copy_of_its_files() -> None:
+    """The file has 76 MB, and the weights, in eight bits, half of that."""
+    script = (
+        "import os, pathlib, faster_whisper\n"
+        "from voicereport.speech import open_engine\n"
+        "def held(): return int(pathlib.Path('/proc/self/statm').read_text().split()[1]) * os.sysconf('SC_PAGE_SIZE')\n"
+        "open_engine('auto', weights='tiny.en'); before = held()\n"
+        "kept = open_engine('auto', weights='tiny.en'); print((held() - before) / 1e6)"
+    )
+    told = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, check=True).stdout
+    assert float(told) < 70
 
 
 def test_the_digests_are_the_published_ones() -> None:

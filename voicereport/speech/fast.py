@@ -11,7 +11,7 @@ from voicereport.errors import WeightsError
 from voicereport.speech.catalogue import EngineName, Weights
 from voicereport.speech.engine import MOST_TOKENS, Decoded, Manner, compression_ratio, join_tokens, products
 from voicereport.speech.memory import give_back, share_heaps
-from voicereport.speech.weights import read
+from voicereport.speech.weights import laid_out, read
 from voicereport.transcript import Word
 
 if TYPE_CHECKING:
@@ -37,27 +37,16 @@ class FastEngine:
     def __init__(self, weights: Weights, *, threads: int = 0, folder: Path | None = None) -> None:
         from concurrent.futures import ThreadPoolExecutor
 
-        from faster_whisper import WhisperModel
-
         share_heaps()
-        files = read(weights, folder=folder)
         cores = threads or os.cpu_count() or 1
         self.workers = min(_WORKERS, cores)
         self._pool = ThreadPoolExecutor(self.workers)  # kept: threads that come and go leave memory behind
         self.model = weights.name
         self._weights = weights
         try:
-            self._whisper = WhisperModel(
-                weights.name,
-                device="cpu",
-                compute_type="int8",
-                cpu_threads=cores // self.workers,
-                num_workers=self.workers,
-                files=files,
-            )
+            self._whisper = _loaded(weights, folder, threads=cores // self.workers, workers=self.workers)
         except (RuntimeError, ValueError) as error:
             raise WeightsError(f"weights '{weights.name}'", f"cannot be loaded ({error})", None) from error
-        files.clear()
         give_back()
 
     def decode(self, windows: Sequence[NDArray[np.float32]], *, language: str, manner: Manner) -> tuple[Decoded, ...]:
@@ -184,6 +173,18 @@ class FastEngine:
         found = self._whisper.feature_extractor(window)[:, :frames]
         padded: NDArray[np.float32] = np.pad(found, ((0, 0), (0, frames - found.shape[1]))).astype(np.float32)
         return padded
+
+
+def _loaded(weights: Weights, folder: Path | None, *, threads: int, workers: int) -> Any:
+    """The model, from copies of its files: given their contents, it would keep 145 MB of them as long as it lives."""
+    from faster_whisper import WhisperModel
+
+    how = {"device": "cpu", "compute_type": "int8", "cpu_threads": threads, "num_workers": workers}
+    try:
+        with laid_out(weights, folder=folder) as place:
+            return WhisperModel(str(place), **how)
+    except OSError:  # no room for copies
+        return WhisperModel(weights.name, files=read(weights, folder=folder), **how)
 
 
 def _stored(heard: NDArray[np.float32]) -> Any:

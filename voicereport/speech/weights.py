@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import hashlib
 import os
-from collections.abc import Callable, Sequence
+import tempfile
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 from importlib.util import find_spec
 from pathlib import Path
@@ -43,12 +45,28 @@ def read(weights: Weights, *, folder: Path | None = None) -> dict[str, bytes]:
 
     What is returned is what was checked: nothing is read again afterwards.
     """
+    return {file.name: _checked(file, parts) for file, parts in _pairs(weights, folder)}
+
+
+@contextmanager
+def laid_out(weights: Weights, *, folder: Path | None = None) -> Iterator[Path]:
+    """A folder with copies of the files of the weights, each checked, that only this user can open; gone at the end.
+
+    For what would keep the contents of files that it is given, beside what it makes of them. Raises WeightsError as
+    `read` does, OSError where there is no room for the copies.
+    """
+    with tempfile.TemporaryDirectory(prefix="voicereport-", ignore_cleanup_errors=True) as place:
+        for file, parts in _pairs(weights, folder):
+            (Path(place) / file.name).write_bytes(_checked(file, parts))
+        yield Path(place)
+
+
+def _pairs(weights: Weights, folder: Path | None) -> list[tuple[WeightsFile, tuple[Path, ...]]]:
     found = find(weights, folder=folder)
     if found is None:
         raise WeightsError(f"weights '{weights.name}'", f"are not here for {weights.engine}",
                            _INSTALL.format(name=weights.name))  # fmt: skip
-    pairs = zip(weights.files, found.parts, strict=True)
-    return {file.name: _checked(file, parts) for file, parts in pairs}
+    return list(zip(weights.files, found.parts, strict=True))
 
 
 def weights_status() -> list[dict[str, str]]:
