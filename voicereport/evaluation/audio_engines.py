@@ -167,11 +167,10 @@ def _whisper(threads: int) -> Any:
     from faster_whisper import WhisperModel
 
     from voicereport.speech import catalogue
-    from voicereport.speech.weights import read
+    from voicereport.speech.weights import laid_out
 
-    weights = catalogue().named(catalogue().first["faster-whisper"], "faster-whisper")
-    return WhisperModel(weights.name, device="cpu", compute_type="int8", cpu_threads=threads or os.cpu_count() or 1,
-                        files=read(weights))  # fmt: skip
+    with laid_out(catalogue().named(catalogue().first["faster-whisper"], "faster-whisper")) as place:
+        return WhisperModel(str(place), device="cpu", compute_type="int8", cpu_threads=threads or os.cpu_count() or 1)
 
 
 def _batched(threads: int) -> Callable[[Path], Answer]:
