@@ -3,7 +3,7 @@
     python models/reader/recipe.py prune OUT [--vocabulary N]   the starting weights with fewer word pieces
     python models/reader/recipe.py train OUT [--weights FOLDER] [--epochs N] [--seed N] [--device cpu|cuda]
     python models/reader/recipe.py train OUT --start READER --fresh FILE... --replay N      goes on from another
-    python models/reader/recipe.py train OUT --teachers CHECKPOINT... [--trust SHARE]       learns from others, too
+    python models/reader/recipe.py train OUT --teachers READER... [--trust SHARE]       learns from others, too
     python models/reader/recipe.py average OUT CHECKPOINT...    the mean of checkpoints that went on from one another
     python models/reader/recipe.py export CHECKPOINT OUT        the ONNX file, int8, and its tokenizer
     python models/reader/recipe.py measure MODEL [--part development]
@@ -406,6 +406,11 @@ def checkpoint(file: str) -> dict[str, Any]:
     return {k: v.float() for k, v in torch.load(file, map_location="cpu").items()}
 
 
+def known_of(told: str, weights: Path) -> dict[str, Any]:
+    """The weights of a checkpoint, or of the exported reader in a folder, as floats."""
+    return state_of(Path(told), weights) if Path(told).is_dir() else checkpoint(told)
+
+
 def batch_of(rows: list[dict[str, Any]]) -> dict[str, Any]:
     """Rows of `encode`, padded to the longest: arrays of lines by pieces, and of pairs (line, act, thing)."""
     import numpy as np
@@ -476,6 +481,29 @@ def loss_of(told: tuple[Any, Any], batch: dict[str, Any]) -> Any:
     return total + mean(each, truth > 0) + mean(each, truth == 0)
 
 
+ASKED = 12  #: batches that the teachers answer at once: a small batch costs a GPU as much as a large one
+
+
+def answers(teachers: list[Any], batches: list[dict[str, Any]], device: str) -> list[list[tuple[Any, Any]]]:
+    """What each teacher says of each batch."""
+    import numpy as np
+    import torch
+
+    longest = max(b["ids"].shape[1] for b in batches)
+    given = [
+        torch.from_numpy(np.concatenate([np.pad(b[key], ((0, 0), (0, longest - b[key].shape[1]))) for b in batches]))
+        for key in ("ids", "mask", "types")
+    ]
+    with torch.no_grad():
+        told = [teacher(*(x.to(device) for x in given)) for teacher in teachers]
+    out, at = [], 0
+    for b in batches:
+        lines, wide = b["ids"].shape
+        out.append([(words[at : at + lines, :wide], line[at : at + lines]) for words, line in told])
+        at += lines
+    return out
+
+
 def taught(told: tuple[Any, Any], teachers: list[tuple[Any, Any]], batch: dict[str, Any]) -> Any:
     """How far the scores are from the mean chances of the teachers, which know what a line's marks leave out, too."""
     import torch
@@ -535,12 +563,11 @@ def train(args: argparse.Namespace) -> None:
     others = [x.text for x in training]
     model = build(weights, args.layers).to(args.device)
     if args.start:
-        known = state_of(Path(args.start), weights) if Path(args.start).is_dir() else checkpoint(args.start)
-        model.load_state_dict(known)
+        model.load_state_dict(known_of(args.start, weights))
     teachers = []
     for file in args.teachers:
         teachers.append(build(weights, args.layers))
-        teachers[-1].load_state_dict(checkpoint(file))
+        teachers[-1].load_state_dict(known_of(file, weights))
         teachers[-1].to(args.device).eval().requires_grad_(False)
     fresh = [k for k, x in enumerate(training) if x.text in told]
     rest = [k for k, x in enumerate(training) if x.text not in told]
@@ -578,15 +605,14 @@ def train(args: argparse.Namespace) -> None:
                 ahead = [workers.submit(_pool, x) for x in pools(epoch + 1)]
             model.train()
             total = torch.zeros((), device=args.device)
-            for arrays in batches:
+            for k, arrays in enumerate(batches):
+                if teachers and k % ASKED == 0:
+                    known = answers(teachers, batches[k : k + ASKED], args.device)
                 batch = put(arrays, args.device)
-                given = (batch["ids"], batch["mask"], batch["types"])
-                out = model(*given)
+                out = model(batch["ids"], batch["mask"], batch["types"])
                 loss = loss_of(out, batch)
                 if teachers:
-                    with torch.no_grad():
-                        known = [teacher(*given) for teacher in teachers]
-                    loss = (1 - args.trust) * loss + args.trust * taught(out, known, batch)
+                    loss = (1 - args.trust) * loss + args.trust * taught(out, known[k % ASKED], batch)
                 loss.backward()
                 torch.nn.utils.clip_grad_norm_(model.parameters(), 1.0)
                 optimizer.step(), schedule.step(), optimizer.zero_grad()
@@ -861,7 +887,7 @@ def main() -> None:
             )
             p.add_argument("--replay", type=int, default=0, help="lines of the other files, drawn anew each epoch")
             p.add_argument(
-                "--teachers", nargs="*", default=(), help="checkpoints, the mean chances of which are learnt"
+                "--teachers", nargs="*", default=(), help="checkpoints or readers, the mean chances of which are learnt"
             )
             p.add_argument("--trust", type=float, default=0.5, help="how much the teachers count beside the marks")
             p.add_argument("--without", nargs="*", default=["narr-bi"], help="files of lines not to be learnt from")

@@ -111,8 +111,17 @@ class _Walk:
             return
         several = _kind(act) == "connector" and act.count is None and not act.plural and entry.left > 1
         entry.put(1 if several else act.count, act.span)  # "the grey plug's in" is one, whatever is out
+        if act.kind == "fastener" and act.status == "done" and act.holds:
+            self._hold_again(act.holds, act.span)
         if act.explained is not None:
             self._explain(entry, act.explained)
+
+    def _hold_again(self, part: str, span: Span) -> None:
+        """A part that was off and whose screws are in is on: "then the panel, six screws"."""
+        for entry in self.entries:
+            alike = self._names.likeness(entry.part, part, "part") == 3
+            if entry.kind == "part" and entry.off and not entry.denied and alike and entry.out == 1:
+                entry.put(None, span)
 
     def _as_many(self, act: Act) -> Entry | None:
         """The only fasteners of the kind of which as many are out, whatever they are said to hold."""
@@ -141,7 +150,7 @@ class _Walk:
         sort = self._names.is_sort(act.part)
         if _kind(act) != "connector" or not (sort or self._names.is_colour(act.part)):
             return None
-        found = [e for e in self.entries if e.kind == "connector" and e.off]
+        found = [e for e in self.entries if e.kind == "connector" and e.off and (e.out > 1 or e.unknown)]
         if len(found) != 1 or found[0].out <= 1 or (sort and found[0].unknown):
             return None
         return found[0]

@@ -9,6 +9,7 @@ from voicereport.checks.order import Scene, Verdict, poorly_heard, same_part, wo
 from voicereport.report import Evidence, ItemKind, LedgerItem, Report
 
 _ACTED = ("done", "narrated")
+_LAID = frozenset({"refit", "reseal", "tighten"})
 
 
 def judge(scene: Scene, report: Report, names: Names) -> Verdict | None:
@@ -26,9 +27,10 @@ def judge(scene: Scene, report: Report, names: Names) -> Verdict | None:
 def uncalled(scene: Scene, names: Names) -> Verdict | None:
     """Confirmed where things are plainly said to be back that nobody was heard to take off; else None."""
     said = [e for e in scene.events if e.kind == "step" and e.action in scene.entry.restored_by
-            and e.status != "retracted" and _falls_under(scene, e.name, names.kind_of(e.name), names)]  # fmt: skip
+            and e.status != "retracted" and _falls_under(scene, e.name, _kind(scene, e, names), names)]  # fmt: skip
     firm = [e for e in said if e.status == "done" and not poorly_heard(e, scene.book.least_confidence)]
-    if not firm or len(firm) < len(said):
+    open_ = [e for e in said if e not in firm and not any(same_part(e.name, f.name) and f.at > e.at for f in firm)]
+    if not firm or open_:  # "did you put the plug back?" is answered by "I plugged it in"
         return None
     wanted = scene.entry.needs_claim
     claims = [e for e in scene.events if wanted and scene.has(e, wanted) and e.status != "retracted"]
@@ -37,6 +39,19 @@ def uncalled(scene: Scene, names: Names) -> Verdict | None:
     if wanted and not any(beside(c, f, scene.book.beside_s) for c in claims for f in firm):
         return None
     return Verdict(state="confirmed", evidence=tuple(e for f in firm for e in f.evidence))
+
+
+def _kind(scene: Scene, event: Event, names: Names) -> ItemKind:
+    """What a step puts back: a lead that is laid back where it ran is wiring, what is plugged in a connector."""
+    kind = names.kind_of(event.name)
+    if event.action == "reconnect" and kind in ("part", "wiring"):
+        return "connector"  # as in the ledger: "brown on, blue on"
+    if kind != "connector" or event.action not in _LAID:
+        return kind
+    wanted = tuple(term for entry in scene.book.entries if "wiring" in entry.kinds for term in entry.needs_claim)
+    laid = any(scene.has(e, wanted) and e.status == "done" and set(e.segments()) & set(event.segments())
+               for e in scene.events)  # fmt: skip
+    return "wiring" if laid else kind
 
 
 def _falls_under(scene: Scene, part: str, kind: ItemKind, names: Names) -> bool:

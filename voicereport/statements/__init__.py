@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from copy import copy
 from dataclasses import replace
+from itertools import pairwise
 from typing import Literal
 
 from voicereport.report import Action, QuantityName, StepStatus
@@ -40,6 +41,7 @@ from voicereport.wording.quantities import find_quantities
 __all__ = ["Reading", "Statements", "begin_reading", "read_statements"]
 
 
+_ACTING = 0.95  #: an act that is so sure is no chatter
 _UNSURE = 0.6  #: a status that the reader is less sure of gives way to what the words say
 _AS_MOVED: dict[str, Action] = {"reconnect": "refit", "disconnect": "remove"}  #: of what no plug is on
 _FITTED = frozenset({"done", "narrated"})  #: a part that is only planned or advised is not used
@@ -77,6 +79,8 @@ class Reading:
         self.loose: tuple[PartNumber, str] | None = None  #: a part's number that no act took, and its segment
         self.heard: Heard | None = None  #: the last sentence, and the fields of the job that it stated
         self.before = ""  #: the line before this one
+        self.recapping = False  #: the line tells once more what was done: "So, back over it. Plug out, cover off, …"
+        self.quoting = False  #: the sentence before announced somebody's words
         self.lines: list[Line] = []  #: the last lines, as the reader left them
         self.pointing: Pointing | None = None  #: at work on this line
         self.asserted: list[Asserted] = []  #: what the lines before asserted of the checks with a second key
@@ -120,7 +124,8 @@ class Reading:
         if marked is not None:
             marked = replace(marked, marks=continued(line, marked))
         told, start, claimed = list(sentences(segment, visit)), len(self.acts), len(self.claims)
-        for sentence in told:
+        for n, sentence in enumerate(told):
+            self.recapping = n > 0 and grammar().patterns["recap"].search(told[0].text) is not None
             self.take(sentence, marked)
         if marked is not None and len(self.acts) >= start:
             self._count_aloud(told, start)
@@ -208,7 +213,8 @@ class Reading:
         """Reads one sentence; marked: what the reader makes of the line that it stands in."""
         lists = self.words.lists
         text = sentence.text
-        if "chatter.any" in lists and lists["chatter.any"].search(text):
+        acting = marked is not None and any(m.sure >= _ACTING for m in marked.marks) and _is_line(sentence)
+        if "chatter.any" in lists and lists["chatter.any"].search(text) and not acting:
             return
         self.settled, self.plugless = frozenset(), False
         if self._answers(sentence) or self._retracts(text):
@@ -216,7 +222,7 @@ class Reading:
         parts = clauses(sentence)
         if not parts:
             return
-        found = self._elsewhere(text, commitments(sentence, parts, self.words))
+        found = self._quoted(text, self._elsewhere(text, commitments(sentence, parts, self.words)))
         self._identify(sentence, found)
         new, taken = phrase_acts(sentence, parts, found, self.words, sentence.visit)
         told = topics(sentence, next((c for c in found if c.status != "done"), ASSERTED))
@@ -231,7 +237,7 @@ class Reading:
         if marked is not None:
             learned = [a for a in self._learned(sentence, marked, parts, found) if a.action not in self.settled]
             remember(self.learned_memory, learned, self.words)
-            said = self._joined(sentence, learned, said)
+            said = [] if self.recapping else self._joined(sentence, learned, said)
         acts = self._corrected(parts, without_recaps(said, Memory(acts=list(self.acts))))
         if marked is not None and _either(parts[0], self.words):
             self.either += [len(self.acts) + n for n, a in enumerate(acts) if a.status == "done"]
@@ -244,7 +250,7 @@ class Reading:
         self.asked = list(range(start, len(self.acts))) if sentence.question else []
         self.question = _with_its_mark(" ".join(sentence.words)) if sentence.question else ""
         self._claims(parts, found, marked)
-        if marked is not None:
+        if marked is not None and not self.recapping:
             self._given(sentence, marked, parts, found)
         if marked is not None:
             new_readings = learned_readings(
@@ -268,7 +274,7 @@ class Reading:
         self.just_read = anew
         self.readings = [*without_broken_off(self.readings, anew), *anew]
         if marked is not None:
-            self._values(sentence, marked, new_readings, all(c.status == "done" for c in found))
+            self._values(sentence, marked, new_readings, {c.status for c in found})
         self.told += told
         self.notes += notes(parts, found, self.words, self.subject)
         fastener = next((a.part for a in reversed(self.acts) if a.kind == "fastener"), None)
@@ -310,7 +316,8 @@ class Reading:
             if key is not None:
                 chance = marked.asserts.get(key.check, 0.0)
                 spoken = chance + marked.denies.get(key.check, 0.0)
-                settled = self._with_key(key, act, commitment, sentence, chance, spoken)
+                certain = self._is_certain(key, sentence, marked)
+                settled = self._with_key(key, act, commitment, sentence, chance, spoken, certain=certain)
                 if settled is None:
                     continue
                 status = settled
@@ -324,11 +331,12 @@ class Reading:
         return out
 
     def _with_key(
-        self, key: Key, act: Act, found: Commitment, sentence: Sentence, chance: float, spoken: float
+        self, key: Key, act: Act, found: Commitment, sentence: Sentence, chance: float, spoken: float, *, certain: bool
     ) -> StepStatus | None:
         """The status of a step that a check of the highest kind rests on; None where the step says nothing new.
 
-        chance, spoken: 0..1, the reader's, that the line asserts it, and that it speaks of it at all.
+        chance, spoken: 0..1, the reader's, that the line asserts it, and that it speaks of it at all; certain: that the
+        sentence asserts it, whatever its words.
         """
         text, asserted = sentence.text, found.status == "done"
         forbidden = key.forbids(text)
@@ -339,7 +347,6 @@ class Reading:
         status = act.status
         if status in {"not_done", "unclear"} and asserted and chance >= key.sure:
             status = "done"  # the line asserts it, and no cue takes it back: the mark alone says otherwise
-        certain = chance >= key.certain and _is_line(sentence)  # then its words may be any
         spoken_of = certain or all(p.search(text) for p in key.about[-1:])
         agreed = asserted and key.agrees(chance, text) and not forbidden and spoken_of
         if status == "done" and not agreed:
@@ -349,6 +356,14 @@ class Reading:
             if (asserted and not doubted) or found.why.startswith(_OTHERS) or spoken < 0.5:
                 return None  # said again in other words, by others, or of something else: what stands still stands
         return status
+
+    def _is_certain(self, key: Key, sentence: Sentence, marked: Marked) -> bool:
+        """True where the reader is certain that a sentence asserts the check: by its line, and by itself, too."""
+        if marked.asserts.get(key.check, 0.0) < key.certain:
+            return False
+        if _is_line(sentence) or self.reader is None:
+            return _is_line(sentence)
+        return self.reader.read(" ".join(sentence.words)).asserts.get(key.check, 0.0) >= key.certain
 
     def _in_force(self, act: Act) -> bool:
         """True where the same was asserted before in this visit and nothing has undone it since."""
@@ -373,7 +388,7 @@ class Reading:
             found = tuple(_of_others(key, c) for c in told)
             if any(c.status == "unclear" for c in found):
                 continue
-            certain = chance >= key.certain and _is_line(sentence)
+            certain = self._is_certain(key, sentence, marked)
             known = (certain or all(p.search(text) for p in key.about)) and not key.forbids(text)
             known = known and key.is_near(line_of(sentence.segment), self.before)
             if not known:
@@ -442,6 +457,13 @@ class Reading:
         why = ANOTHER_APPLIANCE if other_thing else "elsewhere"
         return tuple(Commitment(status="unclear", why=why) if c.status in {"done", "narrated"} else c for c in found)
 
+    def _quoted(self, text: str, found: tuple[Commitment, ...]) -> tuple[Commitment, ...]:
+        """What a sentence of its own announces as somebody's words is theirs: "The sheet says." "Tested dead." """
+        quoted, self.quoting = self.quoting, grammar().patterns["announces"].search(text) is not None
+        if not quoted:
+            return found
+        return tuple(Commitment(status="unclear", why="hearsay: announced") if c.status == "done" else c for c in found)
+
     def _answers(self, sentence: Sentence) -> bool:
         """An answer to the speaker's own question settles the acts that were asked about."""
         if not self.asked:
@@ -498,7 +520,12 @@ class Reading:
         """Counts that were corrected in the sentence, and acts that a later clause of it takes back."""
         out: list[Act] = []
         retract = self.words.lists.get("corrections.retract")
-        taken_back = any(retract.search(p.text) for p in parts[1:]) if retract else False
+        taken_back = False
+        for part, after in pairwise([*parts[1:], None]):
+            assert part is not None
+            told_anew = after is not None and bool(find_numbers([t.text for t in after.tokens]))
+            if retract is not None and retract.search(part.text) and not told_anew:  # but "no, I tell a lie, seven"
+                taken_back = True
         for act in acts:
             out.append(replace(act, status="retracted") if taken_back and act.status == "done" else act)
         return out
@@ -629,10 +656,11 @@ class Reading:
                 ClaimSaid(claim=hit.claim, about=self.subject, status=status, span=clause.span(), visit=whole.visit)
             )
 
-    def _values(self, sentence: Sentence, marked: Marked, found: Sequence[Measured], plain: bool) -> None:
+    def _values(self, sentence: Sentence, marked: Marked, found: Sequence[Measured], heard: set[StepStatus]) -> None:
         """A value whose line the reader does not take for an assertion of its check: the check hears a doubt.
 
-        plain: no clause of the sentence is hedged, denied, planned or told by others; such a clause is a doubt, too.
+        heard: what the clauses of the sentence are; one that is hedged, denied, planned or told by others is a doubt,
+        too, and so is an imperative where the reader is not certain ("meter beeps" looks like one).
         """
         for reading in found:
             classes = frozenset(self.words.classes_of(reading.subject or ""))
@@ -641,6 +669,7 @@ class Reading:
                 continue
             doubted = key.doubts(reading.value, reading.unit) or key.forbids(sentence.text)
             doubted = doubted or not key.is_near(line_of(sentence.segment), self.before)
+            plain = heard <= ({"done", "narrated"} if self._is_certain(key, sentence, marked) else {"done"})
             if plain and key.agrees(marked.asserts.get(key.check, 0.0), sentence.text) and not doubted:
                 continue
             last = span(sentence.segment, sentence.last - 1, sentence.last)

@@ -49,8 +49,10 @@ def imperative(clause: Clause, words: Words) -> bool:
     if len(tokens) > 1 and tokens[1] in {"’s", "is", "are", "was", "were", "’ve", "off", "out", "on"}:
         return False
     noun = (tokens[0],) in words.heads or ("supply_nouns", tokens[0]) in grammar()
-    if len(tokens) > 1 and noun and any(f.tense in {"past", "part"} for f in words.verbs.get(tokens[1], ())):
+    if len(tokens) > 1 and noun and (tokens[1].endswith("ed") or _is_past(tokens[1], words)):
         return False  # "plug pulled", "tap closed"
+    if len(tokens) > 1 and all(("measured_nouns", t) in grammar() for t in tokens[:2]):
+        return False  # "vacuum gauge settled"
     if len(tokens) > 2 and ("measured_nouns", tokens[0]) in grammar() and ("went", tokens[1]) in grammar():
         return False  # "vacuum bottomed out at", "charge went in"
     timed = len(tokens) > 2 and any(("lasting", t) in grammar() for t in tokens[2:5])
@@ -64,11 +66,16 @@ def imperative(clause: Clause, words: Words) -> bool:
         and any(w in {"’s", "is", "are", "was", "were", "’ve", "i", "we"} for w in tokens[1:6])
     ):
         return False
-    past = any(f.tense in {"past", "part"} for f in forms)
-    if past:  # cut, put, shut: an imperative where "your" or an article shows the listener is told
+    if _is_past(
+        tokens[0], words
+    ):  # cut, put, shut: an imperative where "your" or an article shows the listener is told
         return "your" in tokens[:4]
     # a noun that looks like a verb ("drain tube", "seal") is not followed by its object's article
     return len(tokens) > 1
+
+
+def _is_past(word: str, words: Words) -> bool:
+    return any(f.tense in {"past", "part"} for f in words.verbs.get(word, ()))
 
 
 def commitments(sentence: Sentence, parts: tuple[Clause, ...], words: Words) -> tuple[Commitment, ...]:

@@ -16,18 +16,29 @@ _WORD = re.compile(r"[\w'’\-]+")
 _COUNTED = frozenset({"remove", "refit", "replace", "loosen", "tighten", "open", "close", "peel"})
 _BEGINS = re.compile(r"[,;.:…]\s*(?:and |then |plus |another )*$|\b(?:and|plus) $")
 _FEW = 6  #: words between two numbers of one count
+_TURNED = frozenset({"isolate", "open", "restore_power", "close"})
 _MOST = 20  #: a number beyond it is no count of screws that goes on
 
 
 def continued(line: str, marked: Marked) -> tuple[Mark, ...]:
     """The marks of a line, each with the numbers that go on with its count and that no mark has."""
     out: list[Mark] = []
-    for mark in marked.marks:
+    for mark in _without_halves(marked.marks):
         if mark.action in _COUNTED and mark.counts and mark.status in MOVED:
             out += _parted(replace(mark, counts=tuple(sorted({*mark.counts, *_more(line, mark, marked)}))))
         else:
             out.append(mark)
     return tuple(out)
+
+
+def _without_halves(marks: tuple[Mark, ...]) -> tuple[Mark, ...]:
+    """The marks without a verb whose particle says otherwise: "turned" of "turned on" is no "turned off"."""
+    halves = [
+        one if one.sure < other.sure else other
+        for one, other in pairwise(marks)
+        if other.first == one.last + 1 and one.things == other.things and {one.action, other.action} <= _TURNED
+    ]
+    return tuple(m for m in marks if m not in halves)
 
 
 def _parted(mark: Mark) -> list[Mark]:

@@ -70,6 +70,8 @@ _PATTERNS = (
     "spoiled",
     "of_a_sort",
     "takes_back",
+    "announces",
+    "recap",
     "qualifies",
     "excepts",
     "saying",

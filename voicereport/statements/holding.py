@@ -120,6 +120,8 @@ def held(act: Act, scene: Scene) -> Act:
     if own is not None and called is not None:
         named = replace(own, part=called, kind="part")
         return replace(act, holds=completed(named, scene.memory, scene.words).part)
+    if (sided := _other_side(scene)) is not None:
+        return replace(act, holds=sided)
     if _is_plainly_said(act, scene):
         return act
     best = choice(candidates(act, scene))
@@ -133,6 +135,21 @@ def held(act: Act, scene: Scene) -> Act:
         return act
     full = dict(pair.split("=") for pair in grammar().words["held_names"])
     return replace(act, holds=full.get(best.part, best.part))
+
+
+def _other_side(scene: Scene) -> str | None:
+    """The holder that is only told by its side, after one of another side: "two of the top rail, two of the left"."""
+    sets = grammar().words
+    sides = sets["sides"] | sets["panels"]
+    said = [t.text for f, e in scene.mark.holds[-1:] for t in scene.sentence.tokens[f:e]]
+    side = next((w for w in said if w in sides), None)
+    if side is None or not set(said) <= sides | sets["articles"] | {"one", "hand", "side"}:
+        return None
+    held_so_far = [a.holds for a, _ in reversed(scene.found)] + [a.holds for a in reversed(scene.memory.acts[-12:])]
+    told = [*held_so_far, *reversed(scene.memory.named[-12:])]
+    known = next((h for h in told if h and h.split()[0] == side and len(h.split()) > 1), None)
+    like = next((h for h in told if h and h.split()[0] in sides and len(h.split()) > 1), None)
+    return known or (" ".join([side, *(w for w in like.split() if w not in sides)]) if like else None)
 
 
 def _is_plainly_said(act: Act, scene: Scene) -> bool:
@@ -174,6 +191,8 @@ def candidates(act: Act, scene: Scene) -> list[Candidate]:
     words, memory = scene.words, scene.memory
     here: dict[str, Name] = {}
     for name in scene.names:
+        if _owns(name, scene):
+            continue
         if name.known and name.kind != "fastener" and name.part not in words.not_parts:
             here.setdefault(completed(name, memory, words).part, name)
     before = _Before.of(act, memory, here, words)
@@ -186,6 +205,13 @@ def candidates(act: Act, scene: Scene) -> list[Candidate]:
         for part in dict.fromkeys(pool)
         if part.strip() and part not in _NOTHING and part not in words.not_parts and part not in words.appliances
     ]
+
+
+def _owns(name: Name, scene: Scene) -> bool:
+    """True of a name of which only a part is spoken of: "the dryer's front panel"."""
+    after = scene.sentence.tokens[name.last : name.last + 1]
+    part = next((n for n in scene.names if n.first == name.last + 1), None)
+    return bool(after) and after[0].text == "’s" and part is not None and part.known and part.kind == "part"
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

@@ -9,6 +9,12 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from voicereport.paths import models_dir
+from voicereport.wording.numbers import find_numbers
+
+_PRESSURES = frozenset({"bar", "bars", "psi", "pounds", "kpa", "millibar"})
+_LEFT = frozenset(
+    {"held", "holding", "holds", "to", "at", "down", "now", "is", "’s", "still", "reads", "reading"}
+)  #: of it
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -36,6 +42,8 @@ class Key:
     several: bool = False  #: asserted of several things: the next line can make an exception
     plain: re.Pattern[str] | None = None  #: a whole sentence that says it and nothing else
     plain_least: float = 0.5  #: the chance that is enough for such a sentence
+    falls: bool = False  #: a pressure said after a higher one is a pressure that fell
+    whole: float | None = None  #: of two masses, the share of the greater that the smaller must be
     tells: frozenset[str] = frozenset()  #: claims of how it was done: nothing where the line does not assert it
 
     def agrees(self, chance: float, text: str) -> bool:
@@ -45,7 +53,8 @@ class Key:
 
     def forbids(self, text: str) -> bool:
         """True where the words of a sentence are of something else: another appliance, a control, half of it."""
-        return self.unless is not None and self.unless.search(text) is not None
+        forbidden = self.unless is not None and self.unless.search(text) is not None
+        return forbidden or (self.falls and fell(text)) or (self.whole is not None and is_part(text, self.whole))
 
     def is_near(self, *texts: str) -> bool:
         """True where one of the texts speaks of what a value must be of."""
@@ -88,6 +97,32 @@ class Keys:
         return next((k for k in self.keys if claim in k.claims), None)
 
 
+def fell(text: str) -> bool:
+    """True where a sentence says a pressure and then a lower one that was left: "put ten bar on, it held seven"."""
+    tokens = text.split()
+    numbers = [n for n in find_numbers(tokens) if n.style != "ordinal"]
+    first = next((n for n in numbers if _PRESSURES & set(tokens[n.last : n.last + 1])), None)
+    if first is None:
+        return False
+    for n in numbers:
+        lead, unit = tokens[max(0, n.first - 2) : n.first], tokens[n.last : n.last + 1]
+        timed = bool(unit) and unit[0].rstrip("s") in {"minute", "hour", "second", "min", "day", "joint", "time"}
+        if n.first > first.first and n.value < 0.98 * first.value and _LEFT & set(lead) and not timed:
+            return True
+    return False
+
+
+def is_part(text: str, whole: float) -> bool:
+    """True where a sentence says two masses of which the smaller is less than the share `whole` of the greater."""
+    tokens = text.split()
+    numbers = [n for n in find_numbers(tokens) if n.style != "ordinal" and n.value >= 1]
+    grams = [n for n in numbers if tokens[n.last : n.last + 1] and tokens[n.last] in {"grams", "gram", "g"}]
+    of_charge = "charge" in tokens or "label" in tokens or "plate" in tokens or "meant" in tokens
+    masses = numbers if grams and of_charge else grams
+    values = [n.value for n in masses]
+    return len(values) > 1 and min(values) < whole * max(values)
+
+
 def _any(rows: list[str] | None) -> re.Pattern[str] | None:
     return re.compile("|".join(f"(?:{r})" for r in rows)) if rows else None
 
@@ -119,6 +154,8 @@ def load_keys() -> Keys:
             several=row.get("several", False),
             least=row["least"],
             sure=row["sure"],
+            falls=row.get("falls", False),
+            whole=row.get("whole"),
             plain=_any(row.get("plain")),
             plain_least=row.get("plain_least", 0.5),
             tells=frozenset(row.get("tells", ())),

@@ -14,14 +14,16 @@ from voicereport.statements.names import Name, names_in, pins_of
 from voicereport.statements.naming import THINGS_OF, completed, named_before, things_of
 from voicereport.statements.placing import Placed, places
 from voicereport.statements.pointing import Mention, Pointing
-from voicereport.statements.settling import mains_plug, owned, settled
+from voicereport.statements.settling import capped, mains_plug, of_holder, owned, settled
 from voicereport.statements.tokens import Clause, Sentence, clause_with, whole_of
 from voicereport.statements.values import Act
 from voicereport.trades.words import Words, singular
 from voicereport.transcript import Span, span
 from voicereport.wording.quantities import find_quantities
 
-_AS_FASTENER: dict[Action, Action] = {"disconnect": "remove", "reconnect": "refit", "reseal": "refit"}
+_AS_FASTENER: dict[Action, Action] = {
+    "disconnect": "remove", "open": "remove", "reconnect": "refit", "reseal": "refit", "close": "refit",
+}  # fmt: skip
 
 
 _OF_THE_SUPPLY: dict[Action, Action] = {"isolate": "disconnect", "restore_power": "reconnect"}
@@ -55,7 +57,10 @@ def learned_acts(
         first = min([mark.first, *(f for f, _ in (*mark.things, *mark.holds))])
         _mention(waiting, first, memory, words, sentence)  # what was named up to here is what a pronoun may stand for
         for name in things_of(mark, sentence, names, words, memory, pointing):
-            if not mark.holds:
+            name = capped(name, sentence, names, words)
+            if mark.holds:
+                name = of_holder(name, mark, names, words, memory)
+            else:
                 pointed = pointed_holders(mark, memory, pointing) if name.kind == "connector" and name.bare else {}
                 name = owned(name, sentence, words, memory, mark.mark.action, pointed)
             act = _act(mark, name, sentence, parts, names, words, memory, mains=mains)
@@ -96,7 +101,7 @@ def learned_acts(
                                                  memory=memory, pointing=pointing))  # fmt: skip
         if new.kind != "fastener" or not any(
             (o.action, o.part, o.count, o.holds, o.status) == (new.action, new.part, new.count, new.holds, new.status)
-            and (m.counts == mark.counts or not mark.counts)
+            and (m.counts == mark.counts or not mark.counts or not m.counts)
             for o, m in told
         ):
             told.append((new, mark))

@@ -54,11 +54,16 @@ def things_of(
             mark = _without(mark, sentence, _pronouns())
         elif _is_place(mark, sentence):
             return _placed_thing(mark, sentence, memory, words, pointing)
+        elif count is None and "other" in _said(mark, sentence) <= _pronouns() and _is_single(memory.things[-1:]):
+            return [replace(memory.things[-1], first=-1, last=-1)]  # "one screw in, the other in"
         elif count is None and mark.things and not _without(mark, sentence, _pronouns()).things:
             several = _said(mark, sentence) & grammar().words["plural_pronouns"]
             pointed = _pointed(mark, memory, pointing, None if several else 1.0, least=_SURELY, named=True)
             if pointed is not None and pointed.kind == "fastener":
                 return [pointed]
+    plugs = [n for n in memory.things if n.kind == "connector"] if mark.mark.action in _PLUGS else []
+    if plugs and mark.things and "one" in _said(mark, sentence) and _is_place(mark, sentence):
+        return [replace(plugs[-1], count=1.0, plural=False, first=-1, last=-1)]  # "left one's on, right one's on"
     found: list[Name] = []
     for first, last in mark.things:
         bare = {t.text for t in sentence.tokens[first:last]} <= grammar().words["fresh_words"]
@@ -86,8 +91,10 @@ def things_of(
     found += _joined(mark, found, names, sentence, memory, words)
     named = bool(found)
     found = [_as_moved(n, memory, words) for n in _apart(found, sentence)]
-    found = [_by_its_pins(n, mark.mark.action, memory) for n in _without_sorts(found, sentence)]
-    found = [n for n in found if n.part not in words.not_parts or _counts(n, mark.mark.action, words)]
+    found = [_by_its_pins(n, mark.mark.action, memory) for n in _without_sorts(found, sentence, words)]
+    pinned = mark.mark.action in _MANY and (count is not None or bool(mark.holds))  # "both pins out of the hinge"
+    found = [n for n in found if n.part not in words.not_parts or _counts(n, mark.mark.action, words)
+             or (pinned and n.kind == "fastener")]  # fmt: skip
     if found:
         if count is not None:
             said = [n for _, _, n in _numbers(mark, sentence)]
@@ -101,8 +108,9 @@ def things_of(
     action = mark.mark.action
     if named and action not in {"isolate", "restore_power"} and action not in THINGS_OF:
         whole = whole_of(sentence)
+        begins = min([mark.last, *(last for _, last in mark.things)])  # "the dust on the compressor I brushed off"
         where = (
-            n for n in names if n.first >= mark.last and located(whole, n) and n.known and n.part not in words.not_parts
+            n for n in names if n.first >= begins and located(whole, n) and n.known and n.part not in words.not_parts
         )
         if action in {"thaw", "clean"} and (iced := _finned(sentence, memory, words)):
             return [Name(part=iced, kind="part", first=-1, last=-1)]
@@ -112,7 +120,7 @@ def things_of(
     after = [t.text for t in sentence.tokens[mark.last : mark.last + 2]]
     if (
         mark.last
-        and (count is None or action not in _MANY)
+        and (count is None or action not in _MANY | _PLUGS)
         and not sentence.tokens[mark.last - 1].mark
         and set(after[:1]) & {"the", "a", "an", "my", "his", "her", "their", "your"}
     ):
@@ -141,6 +149,10 @@ def things_of(
         if pointed is not None and (count is not None or pointed.kind == "fastener"):
             return [pointed]
     return _from_memory(memory, words, action, count, plural=count is not None and count > 1)
+
+
+def _is_single(things: Sequence[Name]) -> bool:
+    return bool(things) and things[0].kind == "fastener" and things[0].count == 1
 
 
 def _pointed(
@@ -239,14 +251,28 @@ def _counts(name: Name, action: Action, words: Words) -> bool:
     return action in _PLUGS and name.part in grammar().words["unplugged_lamps"]
 
 
-def _without_sorts(found: list[Name], sentence: Sentence) -> list[Name]:
+def _without_sorts(found: list[Name], sentence: Sentence, words: Words) -> list[Name]:
     """Without what only says of what sort another thing is: "unplugged it, two pin connector"."""
     others = [n for n in found if pins_of(n.part) is None]
     sorts = [n for n in found if pins_of(n.part) is not None]
-    if len(others) != 1 or len(sorts) != 1 or sorts[0].first < 1:
-        return found
-    before = sentence.tokens[sorts[0].first - 1]
-    return others if before.mark == "," and before.text not in grammar().words["articles"] else found
+    if len(others) == len(sorts) == 1 and sorts[0].first >= 1:
+        before = sentence.tokens[sorts[0].first - 1]
+        return others if before.mark == "," and before.text not in grammar().words["articles"] else found
+    if len(found) == 2 and found[0].kind == "connector" and _is_sort(found[0], found[1], sentence, words):
+        return found[:1]
+    return found
+
+
+def _is_sort(thing: Name, other: Name, sentence: Sentence, words: Words) -> bool:
+    """True where the other name follows a connector's after a comma and names no owner: "the earth, one flat plug"."""
+    between = sentence.tokens[thing.last : other.first]
+    if not 0 < thing.last <= other.first or sentence.tokens[thing.last - 1].mark != ",":
+        return False
+    sets = grammar().words
+    light = sets["articles"] | sets["sizes"] | sets["colours"] | set(sets["lead"]) | {"that", "this", "one", "just"}
+    *sort, noun = other.part.split()
+    generic = noun in sets["colours"] or (other.kind == "connector" and not any((w,) in words.heads for w in sort))
+    return generic and all(t.text in light and not t.mark for t in between)
 
 
 def _by_its_pins(name: Name, action: Action, memory: Memory) -> Name:
@@ -523,6 +549,8 @@ def _named(
         return [meant(n, action, memory, words) for n in inside]
     for name in inside:
         if name.last >= last or name.last - name.first >= last - first:
+            if (owner := _owner_of(name, first, sentence)) is not None:
+                return [replace(name, part=f"{owner} {name.part}", bare=False)]
             return [meant(name, action, memory, words)]
     lead = set(sets["lead"]) | {
         "the",
@@ -572,6 +600,8 @@ def _named(
     if thing is None and fasteners and texts[-1] in {"one", "ones"} and set(core) <= sets["sizes"]:
         one = texts[-1] == "one" and count is None  # "a fatter one where I drilled"
         return [replace(fasteners[-1], count=1.0 if one else count, plural=not one, first=-1, last=-1)]
+    if action in _PLUGS and set(form) <= sets["colours"] and (wire := _coloured(form[-1], memory)) is not None:
+        return [replace(wire, first=first, last=last)]
     part = thing.name if thing and thing.name and tuple(form) in words.parts else " ".join(form)
     return [
         Name(
@@ -585,6 +615,27 @@ def _named(
             known=thing is not None,
         )
     ]
+
+
+def _owner_of(name: Name, first: int, sentence: Sentence) -> str | None:
+    """The words before a connector's noun that the trade does not know as a part: "door lock connector"."""
+    sets = grammar().words
+    if name.kind != "connector" or not name.bare or name.last - name.first != 1:
+        return None
+    light = sets["articles"] | sets["sizes"] | sets["colours"] | set(sets["lead"]) | sets["stop"] | {"both", "one"}
+    before = [t.text for t in sentence.tokens[first : name.first]]
+    if not before or set(before) & light or any(find_numbers([t]) or not t.isalpha() for t in before):
+        return None
+    return " ".join(before)
+
+
+def _coloured(colour: str, memory: Memory) -> Name | None:
+    """The wire or plug that only its colour names: as it was named before, else of the sort that was last spoken of."""
+    wires = [n for n in reversed(memory.things) if n.kind in {"connector", "wiring"}]
+    same = next((n for n in wires if colour in n.part.split()), None)
+    if same is not None or not wires:
+        return same and replace(same, count=None, plural=False)
+    return replace(wires[0], part=f"{colour} {wires[0].part.split()[-1]}", count=None, plural=False, bare=False)
 
 
 def meant(name: Name, action: Action, memory: Memory, words: Words) -> Name:

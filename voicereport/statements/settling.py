@@ -12,6 +12,7 @@ from voicereport.statements.acts import Memory, still_off
 from voicereport.statements.grammar import grammar
 from voicereport.statements.holding import alike
 from voicereport.statements.names import Name, names_in
+from voicereport.statements.naming import completed
 from voicereport.statements.placing import Placed, unmarked
 from voicereport.statements.tokens import Sentence, Token, whole_of
 from voicereport.statements.values import MOVED, Act
@@ -35,13 +36,16 @@ def settled(sentence: Sentence, found: Found, words: Words, memory: Memory) -> F
     found = [(_tested(a, sentence, words, memory), m) for a, m in found]
     found = [(a, m) for a, m in found if not _water_runs(a, m, sentence) and not _locked(a, m, sentence)]
     found = [(a, m) for a, m in found if not _put_aside(a, m, sentence) and not _described(a, m, sentence)]
+    found = [(a, m) for a, m in found if not _only_read(a, m, sentence, words)]
     found = [(_as_its_part(a, m, sentence, found), m) for a, m in found]
     found = _once(found, [(_counted_aloud(a, sentence), m) for a, m in found])
     found = [(_freed(a, m, sentence), m) for a, m in found]
     found += _with_its_part(sentence, found, words)
     found += _all_of_them(sentence, found, names, memory)
     found += _all_but(sentence, found)
-    found += _same_again(sentence, found, names, memory)
+    again = _same_again(sentence, names, memory)
+    if again and not any(m.things for _, m in found):
+        found = again
     return [(a, m) for a, m in found if not _told_again(a, m, sentence, memory)]
 
 
@@ -179,8 +183,21 @@ def _put_aside(act: Act, mark: Placed, sentence: Sentence) -> bool:
     return place is not None
 
 
+def _only_read(act: Act, mark: Placed, sentence: Sentence, words: Words) -> bool:
+    """ "Meter. Hot to neutral, nothing.": a value is read, and no act is named."""
+    if act.action != "measure" or act.status not in MOVED:
+        return False
+    said = [t.text for t in sentence.tokens[mark.first : mark.last]]
+    between = "to" in act.part.split() and words.kind_of(act.part) == "part"
+    return between or (said == ["meter"] and len(sentence.tokens) == 1)
+
+
 def _described(act: Act, mark: Placed, sentence: Sentence) -> bool:
     """ "There's five screws in the cover", "the third one, stripped out": what is where or how, and nothing done."""
+    lead = sentence.tokens[max(0, mark.first - 2) : mark.first]
+    told = sentence.tokens[mark.first].text in {"came", "come", "comes", "went", "was", "were", "is", "are"}
+    if told and act.action in _OUTWARD and len(lead) == 2 and lead[1].text in {"that", "which"} and not lead[0].mark:
+        return lead[0].text not in grammar().words["splits"]  # "the two that came off the fan are in again"
     spoilt = mark.first > 0 and sentence.tokens[mark.first - 1].text in grammar().words["spoilt"]
     if act.kind == "fastener" and act.action == "remove" and spoilt:
         return True
@@ -273,9 +290,9 @@ def _with_its_part(sentence: Sentence, found: Found, words: Words) -> Found:
     return out
 
 
-def _same_again(sentence: Sentence, found: Found, names: Sequence[Name], memory: Memory) -> Found:
+def _same_again(sentence: Sentence, names: Sequence[Name], memory: Memory) -> Found:
     """ "Same again on the right": the last act once more, of what the sentence names or of the other side."""
-    if found or not memory.acts or grammar().patterns["same_again"].search(sentence.text) is None:
+    if not memory.acts or grammar().patterns["same_again"].search(sentence.text) is None:
         return []
     last = memory.acts[-1]
     if last.kind != "fastener" or last.count is None or last.status not in MOVED:
@@ -361,6 +378,32 @@ def mains_plug(memory: Memory) -> bool:
         elif act.kind == "connector" and act.action in {"reconnect", "refit"}:
             apart.discard(act.part)
     return supply == "isolate" and not apart
+
+
+def capped(name: Name, sentence: Sentence, names: Sequence[Name], words: Words) -> Name:
+    """A cap of a part that has no capacitor: "popped the cap off the top hinge"."""
+    said = [t.text for t in sentence.tokens[max(0, name.first) : name.last]]
+    if name.part != "capacitor" or said not in (["cap"], ["caps"]):
+        return name
+    after = [t.text for t in sentence.tokens[name.last : name.last + 2]]
+    owner = next((n.part for n in names if name.last < n.first <= name.last + 3 and n.known), "")
+    if not {"off", "of", "from", "over"} & set(after) or not owner:
+        return name
+    if words.classes_of(owner) & (grammar().words["powered"] | {"cover"}) or words.kind_of(owner) != "part":
+        return name
+    return replace(name, part=f"{owner.split()[-1]} cap", bare=False)
+
+
+def of_holder(name: Name, mark: Placed, names: Sequence[Name], words: Words, memory: Memory) -> Name:
+    """A connector that only its noun names is that of the part beside it: "three leads off the compressor"."""
+    first, last = mark.holds[-1]
+    if name.kind != "connector" or name.last - name.first != 1:
+        return name
+    part = next((completed(n, memory, words).part for n in names if n.first < last and first < n.last
+                 and n.kind == "part"), "")  # fmt: skip
+    if not words.classes_of(part) & grammar().words["powered"]:
+        return name
+    return replace(name, part=f"{part.removesuffix(' motor')} {singular(name.part.split()[-1])}", bare=False)
 
 
 def owned(

@@ -35,7 +35,7 @@ def asserted(line: str, marked: Marked, acts: Sequence[Act], visit: int, keys: K
     """What the line asserts of the checks that need the second key; acts: of the line."""
     out = []
     for key in keys.keys:
-        if (key.acts or key.claims) and marked.asserts.get(key.check, 0.0) >= _SURE:
+        if (key.acts or key.claims) and marked.asserts.get(key.check, 0.0) >= min(_SURE, max(key.least, 0.5)):
             own = tuple(a for a in acts if a.status == "done" and keys.of_act(a.action, a.part) is key)
             out.append(Asserted(key=key, line=line, visit=visit, acts=own))
     return out
@@ -65,7 +65,9 @@ def taken_back(
         if one.key.check in denied or any(_denies(act, one) for act in acts):
             continue  # the denial is a step or claim of its own
         chance = marked.asserts.get(one.key.check, 0.0)
-        if chance >= 0.5:
+        if chance < _SURE and not one.lines and not busy and grammar().patterns["qualifies"].search(text):
+            gone.append(one)
+        elif chance >= 0.5:
             stands += [replace(one, lines=0)] if chance < _SURE else []  # said again, so the line asserts it itself
         elif _outright(one, text, marked) or (not busy and _takes(one, line, text, marked, reader)):
             gone.append(one)

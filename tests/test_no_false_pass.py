@@ -1,0 +1,160 @@
+"""Words that sound like the assertion of a stop-level check and assert nothing: none of them may pass.
+
+The lines are invented, by people who set out to make a check pass; what they mean is plain English. The rulings are
+the report contract's: a plan, a question, a condition, hearsay, half of it, the wrong thing and what is taken back
+confirm nothing.
+"""
+
+from __future__ import annotations
+
+import pytest
+
+from tests.spoken_jobs import told
+from voicereport.explain import answer
+from voicereport.statements.keys import fell, is_part
+from voicereport.statements.reader import load_reader
+from voicereport.trades import load_trade
+
+FRIDGE = load_trade("domestic-refrigeration")
+with_reader = pytest.mark.skipif(load_reader() is None, reason="the second key is the reader's")
+
+POWER = (
+    "Power isolated TBC.",
+    "Turned it off at the wall did you",
+    "Plug out for ten seconds to reset it then straight back.",
+    "Switched off the spur, only the neon stayed lit.",
+    "Isolator tagged by me, pulled by nobody.",
+    "Turned the mains off, the gas mains like.",
+    "Plug out, earth left on.",
+)
+VOLTAGE = (
+    "Zero volts neutral to earth.",
+    "Zero volts at the terminals, then the timer came round and I had mains.",
+    "Tester says dead and so is the tester.",
+    "No voltage, as in no voltage drop across the switch.",
+)
+CAPACITOR = (
+    "I'd hold the bleed resistor over it till the meter read zero.",
+    "Give it five minutes and the cap's discharged.",
+    "Zero volts on the cap, meter was on ohms.",
+)
+WATER = ("Stopcock's a turn off shut.", "Tap's closed, tap's open, whatever you like.")
+EARTH = ("Insulation to earth passed.", "Pass mark for earth is 0.1 ohms.", "Earth passes through the grommet.")
+RECOVERED = (
+    "Recovered 30 grams of the 90 gram charge.",
+    "Label says eighty grams and I got fifteen grams into the bottle.",
+    "Recovered the gas, well I opened the valve and let it hiss.",
+    "I recovered the gas into a bag with a hole in it.",
+    "I emptied the recovery bottle back into the system.",
+    "Recovered the refrigerant, I did in my hat.",
+    "Did I recover the refrigerant out of that before I cut it",
+)
+LEAK = (
+    "Put ten bar on it, it held seven.",
+    "Nitrogen at twelve bar, holding at ten.",
+    "It held ten bar for three seconds.",
+    "Leak test done, no leaks barring the evaporator.",
+    "I leak tested the inlet hose and it's tight.",
+    "It held pressure like a sieve.",
+)
+VACUUM = (
+    "Pulled the recovery cylinder down to three hundred microns.",
+    "Four hundred microns with the hose blanked off.",
+    "Three hundred microns for a second.",
+    "The gauge was showing four hundred microns before I turned the pump on.",
+    "Pulled to 500 microns and it was at atmospheric when I came back.",
+)
+CONNECTORS = (
+    "And the spades, let me see, one's on.",
+    "I connected the meter leads to the connector.",
+    "Tails, I've put two of them on, third I've taped up.",
+)
+WIRING = (
+    "The wiring is back where it was, dangling.",
+    "The wiring is back where it was, resting on the hot pipe.",
+    "Loom taped down the same way, it won't stick.",
+    "The meter leads are back in the clip where they were.",
+)
+LINES = [
+    (check, line)
+    for check, lines in (
+        ("power-isolated", POWER), ("absence-of-voltage-verified", VOLTAGE), ("capacitor-discharged", CAPACITOR),
+        ("water-isolated", WATER), ("earth-continuity-verified", EARTH), ("refrigerant-recovered", RECOVERED),
+        ("system-leak-tested", LEAK), ("system-evacuated", VACUUM), ("connectors-restored", CONNECTORS),
+        ("wiring-restored", WIRING),
+    )
+    for line in lines
+]  # fmt: skip
+
+
+@with_reader
+@pytest.mark.parametrize(("check", "line"), LINES)
+def test_what_asserts_nothing_confirms_nothing(check: str, line: str) -> None:
+    states = {c["id"]: c["state"] for c in answer(line, None, FRIDGE)["checks"]}
+    assert states.get(check) != "confirmed"
+
+
+COVER = "Took the back panel off."
+WIRES = "Disconnected the supply wires."
+
+
+@with_reader
+@pytest.mark.parametrize(
+    ("check", "before", "line", "taken_back", "work"),
+    [
+        ("power-isolated", "", "I unplugged it.", "Did I heck.", COVER),
+        ("power-isolated", "", "I've the plug out.", "Well it's the telly's, look.", COVER),
+        ("absence-of-voltage-verified", "It's hard wired, breaker's off and locked.",
+         "Tested dead at the block, live, neutral and earth.", "Disregard, I was probing the door heater.", WIRES),
+        ("capacitor-discharged", "", "Cap is discharged.", "I'm codding you.", "Took the capacitor out."),
+        ("water-isolated", "", "Turned the water off at the tap.", "The neighbour's tap it turns out.",
+         "Took the inlet valve off."),
+        ("earth-continuity-verified", "Changed the defrost heater.", "Earth continuity is good.",
+         "Bar the door, that's open circuit.", "Cover's on."),
+        ("earth-continuity-verified", "Changed the defrost heater.", "Earth's 0.1.", "Make that 1.8.", "Cover's on."),
+    ],
+)  # fmt: skip
+def test_the_next_line_takes_it_back(check: str, before: str, line: str, taken_back: str, work: str) -> None:
+    lines = [x for x in (before, line, work) if x]
+    assert _state(check, *lines) == "confirmed"
+    lines.insert(-1, taken_back)
+    assert _state(check, *lines) != "confirmed"
+
+
+@with_reader
+@pytest.mark.parametrize("announced", ["The sheet says.", "If he rings, tell him.", "The manual goes."])
+def test_words_that_are_announced_are_somebody_elses(announced: str) -> None:
+    after = "Took the back panel off."
+    assert _state("power-isolated", "Breaker's off.", after) == "confirmed"
+    assert _state("power-isolated", announced, "Breaker's off.", after) != "confirmed"
+
+
+def _state(check: str, *lines: str) -> str:
+    return next(c.state for c in told(FRIDGE, *lines).checks if c.id == check)
+
+
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        ("put ten bar on it held seven", True),
+        ("nitrogen at twelve bar holding at ten", True),
+        ("ten bar for thirty minutes and it held ten", False),
+        ("ten bar of nitrogen and it held for five minutes", False),
+        ("it held", False),
+    ],
+)
+def test_a_pressure_that_fell(text: str, expected: bool) -> None:
+    assert fell(text) is expected
+
+
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        ("recovered 30 grams of the 90 gram charge", True),
+        ("recovered eighty eight grams of a ninety gram charge", False),
+        ("recovered forty grams into the cylinder", False),
+        ("forty grams in the bottle and two hoses off", False),
+    ],
+)
+def test_a_part_of_the_charge(text: str, expected: bool) -> None:
+    assert is_part(text, 0.75) is expected
