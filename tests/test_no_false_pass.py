@@ -32,6 +32,8 @@ VOLTAGE = (
     "Zero volts at the terminals, then the timer came round and I had mains.",
     "Tester says dead and so is the tester.",
     "No voltage, as in no voltage drop across the switch.",
+    "Probes were on the ohms range when I read nought at the terminals.",
+    "Checked for volts live to neutral, got nowt, never got round to earth.",
 )
 CAPACITOR = (
     "I'd hold the bleed resistor over it till the meter read zero.",
@@ -61,6 +63,7 @@ VACUUM = (
     "Pulled the recovery cylinder down to three hundred microns.",
     "Four hundred microns with the hose blanked off.",
     "Three hundred microns for a second.",
+    "The micron gauge said two hundred with the hose connected to nothing.",
     "The gauge was showing four hundred microns before I turned the pump on.",
     "Pulled to 500 microns and it was at atmospheric when I came back.",
 )
@@ -121,8 +124,30 @@ def test_the_next_line_takes_it_back(check: str, before: str, line: str, taken_b
     assert _state(check, *lines) != "confirmed"
 
 
+BARE = ("Yes.", "Yep, done.", "I did.", "It's out.", "That's out.", "Shut.", "Closed.", "It's shut.", "Pass.", "Held.",
+        "Good.", "Click.", "Connected.", "That's done.", "Yes, love.", "Yes, that's right.", "Back on.")  # fmt: skip
+
+
 @with_reader
-@pytest.mark.parametrize("announced", ["The sheet says.", "If he rings, tell him.", "The manual goes."])
+@pytest.mark.parametrize("line", BARE)
+def test_bare_words_say_not_of_what(line: str) -> None:
+    report = told(FRIDGE, "The freezer drawer was next.", line, "Took the back panel off.", "Changed the fan.")
+    stops = [c.id for c in report.checks if c.severity == "stop" and c.state == "confirmed"]
+    assert [s for s in stops if s not in {"connectors-restored"}] == []
+
+
+@with_reader
+@pytest.mark.parametrize("line", ["Yes.", "Yeah.", "Yep.", "Aye.", "Yes, love.", "Yes I know.", "I did.", "Good."])
+def test_a_bare_answer_puts_no_connector_back(line: str) -> None:
+    assert _state("connectors-restored", "Unplugged the fan connector.", line) in {"missing", "unclear"}
+
+
+@with_reader
+@pytest.mark.parametrize(
+    "announced",
+    ["The sheet says.", "If he rings, tell him.", "The manual goes.", "This is what it wants to say on the sheet.",
+     "How should the entry read when I'm done?"],
+)  # fmt: skip
 def test_words_that_are_announced_are_somebody_elses(announced: str) -> None:
     after = "Took the back panel off."
     assert _state("power-isolated", "Breaker's off.", after) == "confirmed"

@@ -28,6 +28,8 @@ def uncalled(scene: Scene, names: Names) -> Verdict | None:
     """Confirmed where things are plainly said to be back that nobody was heard to take off; else None."""
     said = [e for e in scene.events if e.kind == "step" and e.action in scene.entry.restored_by
             and e.status != "retracted" and _falls_under(scene, e.name, _kind(scene, e, names), names)]  # fmt: skip
+    if scene.entry.severity == "stop":  # a new one of what nobody took off asserts nothing of what is off
+        said = [e for e in said if e.action != "replace"]
     firm = [e for e in said if e.status == "done" and not poorly_heard(e, scene.book.least_confidence)]
     open_ = [e for e in said if e not in firm and not any(same_part(e.name, f.name) and f.at > e.at for f in firm)]
     if not firm or open_:  # "did you put the plug back?" is answered by "I plugged it in"

@@ -41,6 +41,7 @@ from voicereport.wording.quantities import find_quantities
 __all__ = ["Reading", "Statements", "begin_reading", "read_statements"]
 
 
+_HIDDEN = 0.5  #: less for every number of a sentence, and it is read alone
 _ACTING = 0.95  #: an act that is so sure is no chatter
 _UNSURE = 0.6  #: a status that the reader is less sure of gives way to what the words say
 _AS_MOVED: dict[str, Action] = {"reconnect": "refit", "disconnect": "remove"}  #: of what no plug is on
@@ -255,7 +256,7 @@ class Reading:
         if marked is not None:
             new_readings = learned_readings(
                 sentence,
-                marked,
+                self._measured(sentence, marked),
                 parts,
                 found,
                 self.words,
@@ -322,6 +323,8 @@ class Reading:
                     continue
                 status = settled
             elif (
+                act.kind == "connector" and act.action == "refit" and status == "done" and _unplugged_yet(marked)
+            ) or (
                 status == "done"
                 and act.action in INWARD
                 and _only_told(commitment, parts[clause_with(parts, place.first)])
@@ -347,7 +350,9 @@ class Reading:
         status = act.status
         if status in {"not_done", "unclear"} and asserted and chance >= key.sure:
             status = "done"  # the line asserts it, and no cue takes it back: the mark alone says otherwise
-        spoken_of = certain or all(p.search(text) for p in key.about[-1:])
+        near = f"{self.before} {line_of(sentence.segment)}".lower().replace("'", "’")
+        known = all(p.search(text) or p.search(near) for p in key.about[:-1])
+        spoken_of = certain or (known and all(p.search(text) for p in key.about[-1:]))
         agreed = asserted and key.agrees(chance, text) and not forbidden and spoken_of
         if status == "done" and not agreed:
             status = "unclear"
@@ -359,11 +364,28 @@ class Reading:
 
     def _is_certain(self, key: Key, sentence: Sentence, marked: Marked) -> bool:
         """True where the reader is certain that a sentence asserts the check: by its line, and by itself, too."""
-        if marked.asserts.get(key.check, 0.0) < key.certain:
-            return False
+        if marked.asserts.get(key.check, 0.0) < key.certain or {t.text for t in sentence.tokens} <= _bare():
+            return False  # "Yes.", "It's out.": the line does not say of what
         if _is_line(sentence) or self.reader is None:
             return _is_line(sentence)
         return self.reader.read(" ".join(sentence.words)).asserts.get(key.check, 0.0) >= key.certain
+
+    def _measured(self, sentence: Sentence, marked: Marked) -> Marked:
+        """What the reader marks; the values of the sentence as it reads it alone where its line has hidden them."""
+        text, words = " ".join(sentence.words), sentence.segment.words
+        start = sum(len(w.word) + 1 for w in words[: sentence.first])
+        inside = [p for a, b, p in marked.number_chances if start <= a < start + len(text)]
+        if _is_line(sentence) or self.reader is None or max(inside, default=1.0) >= _HIDDEN:
+            return marked
+        told = {t.text for t in sentence.tokens} & grammar().words["shows"]  # "the heater reads thirty ohms"
+        whole = line_of(sentence.segment)[start : start + len(text)] == text
+        if not told or not whole or not find_quantities(sentence.words):
+            return marked
+        own = self.reader.read(text)
+        outside = [c for c in marked.number_chances if not start <= c[0] < start + len(text)]
+        values = [replace(v, first=v.first + start, last=v.last + start, subject=None) for v in own.values]
+        chances = [(a + start, b + start, p) for a, b, p in own.number_chances]
+        return replace(marked, values=(*marked.values, *values), number_chances=tuple(sorted([*outside, *chances])))
 
     def _in_force(self, act: Act) -> bool:
         """True where the same was asserted before in this visit and nothing has undone it since."""
@@ -731,9 +753,22 @@ def _of_others(key: Key, found: Commitment) -> Commitment:
     return ASSERTED if key.of_others and found.why == ANOTHER_APPLIANCE else found
 
 
+def _bare() -> frozenset[str]:
+    """Words that answer or judge and name nothing: a sentence of them alone does not say of what it speaks."""
+    sets = grammar().words
+    return sets["bare"] | sets["answers"] | sets["single_pronouns"] | sets["plural_pronouns"] | sets["articles"]
+
+
 def _is_line(sentence: Sentence) -> bool:
     """True of a sentence that is its whole line: what the reader says of the line it says of no other sentence."""
     return sentence.last - sentence.first == len(sentence.segment.words)
+
+
+def _unplugged_yet(marked: Marked) -> bool:
+    """True where the line speaks of connectors, or of wiring, and rather denies than asserts that they are back."""
+    checks = ("connectors-restored", "wiring-restored")
+    asserted = max(marked.asserts.get(c, 0.0) for c in checks)
+    return asserted < 0.5 < max(marked.denies.get(c, 0.0) for c in checks)
 
 
 def _wetter(marked: Marked) -> bool:

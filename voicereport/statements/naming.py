@@ -146,8 +146,9 @@ def things_of(
     if (count is not None or later) and action in _MANY:
         planned = mark.mark.status == "planned" and count is None  # "we'll pull it"
         pointed = _pointed(mark, memory, pointing, count if count is not None else 1.0, named=planned)
+        unheard = count is None and not any(a.kind == "fastener" for a in memory.acts)
         if pointed is not None and (count is not None or pointed.kind == "fastener"):
-            return [pointed]
+            return [] if unheard and pointed.kind == "fastener" else [pointed]
     return _from_memory(memory, words, action, count, plural=count is not None and count > 1)
 
 

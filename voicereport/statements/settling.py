@@ -131,7 +131,7 @@ def is_named_apart(act: Act, acts: Sequence[Act]) -> bool:
     A connector that is named by its noun alone gives way to as many of the same act that are named in full; so does one
     whose number is not said.
     """
-    if act.kind != "connector" or len(act.part.split()) > 1 or act.status not in MOVED:
+    if act.kind not in {"connector", "wiring"} or len(act.part.split()) > 1 or act.status not in MOVED:
         return False
     named = sum(
         a.count or 1
@@ -172,7 +172,7 @@ def _up_to_a_new_subject(sentence: Sentence, first: int) -> list[Token]:
 
 def _put_aside(act: Act, mark: Placed, sentence: Sentence) -> bool:
     """Fasteners put into a tray or a pocket went nowhere that counts, nor did a part that is "in the post"."""
-    if act.action in {"refit", "reseal"} and grammar().patterns["in_transit"].search(
+    if act.action in INWARD and grammar().patterns["in_transit"].search(
         " ".join(t.text for t in sentence.tokens[mark.first :])
     ):
         return True
