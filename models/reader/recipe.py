@@ -890,7 +890,9 @@ def main() -> None:
                 "--teachers", nargs="*", default=(), help="checkpoints or readers, the mean chances of which are learnt"
             )
             p.add_argument("--trust", type=float, default=0.5, help="how much the teachers count beside the marks")
-            p.add_argument("--without", nargs="*", default=["narr-bi"], help="files of lines not to be learnt from")
+            p.add_argument(
+                "--without", nargs="*", default=["narr-bi", "narr-bp"], help="files of lines not to be learnt from"
+            )
             p.add_argument("--workers", type=int, default=1, help="processes that prepare lines")
             p.add_argument("--device", default="cpu")
             p.add_argument("--all", action="store_true", help="train on the development lines, too")

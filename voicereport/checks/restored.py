@@ -50,10 +50,9 @@ def _kind(scene: Scene, event: Event, names: Names) -> ItemKind:
         return "connector"  # as in the ledger: "brown on, blue on"
     if kind != "connector" or event.action not in _LAID:
         return kind
-    wanted = tuple(term for entry in scene.book.entries if "wiring" in entry.kinds for term in entry.needs_claim)
-    laid = any(scene.has(e, wanted) and e.status == "done" and set(e.segments()) & set(event.segments())
-               for e in scene.events)  # fmt: skip
-    return "wiring" if laid else kind
+    beside_it = [e for e in scene.events if e.status == "done" and e.segments() & event.segments()]
+    wirings = [entry for entry in scene.book.entries if "wiring" in entry.kinds]
+    return "wiring" if any(scene.has(e, entry.needs_claim) for entry in wirings for e in beside_it) else kind
 
 
 def _falls_under(scene: Scene, part: str, kind: ItemKind, names: Names) -> bool:

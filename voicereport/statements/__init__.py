@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from copy import copy
 from dataclasses import replace
+from functools import cache
 from itertools import pairwise
 from typing import Literal
 
@@ -125,8 +126,9 @@ class Reading:
         if marked is not None:
             marked = replace(marked, marks=continued(line, marked))
         told, start, claimed = list(sentences(segment, visit)), len(self.acts), len(self.claims)
-        for n, sentence in enumerate(told):
-            self.recapping = n > 0 and grammar().patterns["recap"].search(told[0].text) is not None
+        retold = len(told) > 1 and grammar().patterns["recap"].search(told[0].text) is not None
+        for sentence in told:
+            self.recapping = retold and sentence is not told[0]
             self.take(sentence, marked)
         if marked is not None and len(self.acts) >= start:
             self._count_aloud(told, start)
@@ -214,8 +216,7 @@ class Reading:
         """Reads one sentence; marked: what the reader makes of the line that it stands in."""
         lists = self.words.lists
         text = sentence.text
-        acting = marked is not None and any(m.sure >= _ACTING for m in marked.marks) and _is_line(sentence)
-        if "chatter.any" in lists and lists["chatter.any"].search(text) and not acting:
+        if "chatter.any" in lists and lists["chatter.any"].search(text) and not _acts_surely(sentence, marked):
             return
         self.settled, self.plugless = frozenset(), False
         if self._answers(sentence) or self._retracts(text):
@@ -315,32 +316,23 @@ class Reading:
             if act.action == "reconnect" and act.kind in {"tube", "seal", "fastener"}:
                 key = None
             if key is not None:
-                chance = marked.asserts.get(key.check, 0.0)
-                spoken = chance + marked.denies.get(key.check, 0.0)
-                certain = self._is_certain(key, sentence, marked)
-                settled = self._with_key(key, act, commitment, sentence, chance, spoken, certain=certain)
+                settled = self._with_key(key, act, commitment, sentence, marked)
                 if settled is None:
                     continue
                 status = settled
             elif (
-                act.kind == "connector" and act.action == "refit" and status == "done" and _unplugged_yet(marked)
-            ) or (
                 status == "done"
                 and act.action in INWARD
-                and _only_told(commitment, parts[clause_with(parts, place.first)])
+                and (_is_denied(act, marked) or _only_told(commitment, parts[clause_with(parts, place.first)]))
             ):
                 status = "unclear"
             out.append(replace(act, status=status))
         return out
 
-    def _with_key(
-        self, key: Key, act: Act, found: Commitment, sentence: Sentence, chance: float, spoken: float, *, certain: bool
-    ) -> StepStatus | None:
-        """The status of a step that a check of the highest kind rests on; None where the step says nothing new.
-
-        chance, spoken: 0..1, the reader's, that the line asserts it, and that it speaks of it at all; certain: that the
-        sentence asserts it, whatever its words.
-        """
+    def _with_key(self, key: Key, act: Act, found: Commitment, sentence: Sentence, marked: Marked) -> StepStatus | None:
+        """The status of a step that a check of the highest kind rests on; None where the step says nothing new."""
+        chance = marked.asserts.get(key.check, 0.0)
+        spoken = chance + marked.denies.get(key.check, 0.0)
         text, asserted = sentence.text, found.status == "done"
         forbidden = key.forbids(text)
         if forbidden and chance < key.sure:
@@ -352,8 +344,9 @@ class Reading:
             status = "done"  # the line asserts it, and no cue takes it back: the mark alone says otherwise
         near = f"{self.before} {line_of(sentence.segment)}".lower().replace("'", "’")
         known = all(p.search(text) or p.search(near) for p in key.about[:-1])
-        spoken_of = certain or (known and all(p.search(text) for p in key.about[-1:]))
-        agreed = asserted and key.agrees(chance, text) and not forbidden and spoken_of
+        spoken_of = known and all(p.search(text) for p in key.about[-1:])
+        agreed = asserted and key.agrees(chance, text) and not forbidden
+        agreed = agreed and (spoken_of or self._is_certain(key, sentence, marked))
         if status == "done" and not agreed:
             status = "unclear"
         if status in {"unclear", "not_done"} and self._in_force(act):
@@ -410,10 +403,10 @@ class Reading:
             found = tuple(_of_others(key, c) for c in told)
             if any(c.status == "unclear" for c in found):
                 continue
+            if key.forbids(text) or not key.is_near(line_of(sentence.segment), self.before):
+                continue
             certain = self._is_certain(key, sentence, marked)
-            known = (certain or all(p.search(text) for p in key.about)) and not key.forbids(text)
-            known = known and key.is_near(line_of(sentence.segment), self.before)
-            if not known:
+            if not certain and not all(p.search(text) for p in key.about):
                 continue
             heard = {"done", "not_done"} if key.negated else {"done"}
             asserting = [p for p, c in zip(parts, found, strict=True) if c.status in heard]
@@ -542,12 +535,10 @@ class Reading:
         """Counts that were corrected in the sentence, and acts that a later clause of it takes back."""
         out: list[Act] = []
         retract = self.words.lists.get("corrections.retract")
-        taken_back = False
-        for part, after in pairwise([*parts[1:], None]):
-            assert part is not None
-            told_anew = after is not None and bool(find_numbers([t.text for t in after.tokens]))
-            if retract is not None and retract.search(part.text) and not told_anew:  # but "no, I tell a lie, seven"
-                taken_back = True
+        taken_back = retract is not None and any(
+            part is not None and retract.search(part.text) and not (after is not None and _tells_a_number(after))
+            for part, after in pairwise([*parts[1:], None])
+        )
         for act in acts:
             out.append(replace(act, status="retracted") if taken_back and act.status == "done" else act)
         return out
@@ -691,7 +682,7 @@ class Reading:
                 continue
             doubted = key.doubts(reading.value, reading.unit) or key.forbids(sentence.text)
             doubted = doubted or not key.is_near(line_of(sentence.segment), self.before)
-            plain = heard <= ({"done", "narrated"} if self._is_certain(key, sentence, marked) else {"done"})
+            plain = heard <= {"done"} or (heard <= {"done", "narrated"} and self._is_certain(key, sentence, marked))
             if plain and key.agrees(marked.asserts.get(key.check, 0.0), sentence.text) and not doubted:
                 continue
             last = span(sentence.segment, sentence.last - 1, sentence.last)
@@ -753,6 +744,17 @@ def _of_others(key: Key, found: Commitment) -> Commitment:
     return ASSERTED if key.of_others and found.why == ANOTHER_APPLIANCE else found
 
 
+def _acts_surely(sentence: Sentence, marked: Marked | None) -> bool:
+    """True of a line of one sentence in which the reader is sure of an act: it is no chatter."""
+    return marked is not None and _is_line(sentence) and any(m.sure >= _ACTING for m in marked.marks)
+
+
+def _tells_a_number(clause: Clause) -> bool:
+    """ "No, I tell a lie, seven": what follows says anew what the words before it took back."""
+    return bool(find_numbers([t.text for t in clause.tokens]))
+
+
+@cache
 def _bare() -> frozenset[str]:
     """Words that answer or judge and name nothing: a sentence of them alone does not say of what it speaks."""
     sets = grammar().words
@@ -764,8 +766,10 @@ def _is_line(sentence: Sentence) -> bool:
     return sentence.last - sentence.first == len(sentence.segment.words)
 
 
-def _unplugged_yet(marked: Marked) -> bool:
-    """True where the line speaks of connectors, or of wiring, and rather denies than asserts that they are back."""
+def _is_denied(act: Act, marked: Marked) -> bool:
+    """True of a connector laid back in a line that rather denies than asserts that connectors or wiring are back."""
+    if act.kind != "connector" or act.action != "refit":
+        return False
     checks = ("connectors-restored", "wiring-restored")
     asserted = max(marked.asserts.get(c, 0.0) for c in checks)
     return asserted < 0.5 < max(marked.denies.get(c, 0.0) for c in checks)

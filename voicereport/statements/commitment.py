@@ -66,9 +66,7 @@ def imperative(clause: Clause, words: Words) -> bool:
         and any(w in {"’s", "is", "are", "was", "were", "’ve", "i", "we"} for w in tokens[1:6])
     ):
         return False
-    if _is_past(
-        tokens[0], words
-    ):  # cut, put, shut: an imperative where "your" or an article shows the listener is told
+    if _is_past(tokens[0], words):  # cut, put, shut: an imperative where "your" shows that the listener is told
         return "your" in tokens[:4]
     # a noun that looks like a verb ("drain tube", "seal") is not followed by its object's article
     return len(tokens) > 1

@@ -12,9 +12,10 @@ from voicereport.paths import models_dir
 from voicereport.wording.numbers import find_numbers
 
 _PRESSURES = frozenset({"bar", "bars", "psi", "pounds", "kpa", "millibar"})
-_LEFT = frozenset(
-    {"held", "holding", "holds", "to", "at", "down", "now", "is", "’s", "still", "reads", "reading"}
-)  #: of it
+#: words before what is left of a pressure
+_LEFT = frozenset({"held", "holding", "holds", "to", "at", "down", "now", "is", "’s", "still", "reads", "reading"})
+_OF_TIME = frozenset({"minute", "hour", "second", "min", "day", "joint", "time"})  #: after a number that is no pressure
+_OF_CHARGE = frozenset({"charge", "label", "plate", "meant"})  #: beside which a mass needs no unit
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -106,7 +107,7 @@ def fell(text: str) -> bool:
         return False
     for n in numbers:
         lead, unit = tokens[max(0, n.first - 2) : n.first], tokens[n.last : n.last + 1]
-        timed = bool(unit) and unit[0].rstrip("s") in {"minute", "hour", "second", "min", "day", "joint", "time"}
+        timed = bool(unit) and unit[0].rstrip("s") in _OF_TIME
         if n.first > first.first and n.value < 0.98 * first.value and _LEFT & set(lead) and not timed:
             return True
     return False
@@ -117,9 +118,7 @@ def is_part(text: str, whole: float) -> bool:
     tokens = text.split()
     numbers = [n for n in find_numbers(tokens) if n.style != "ordinal" and n.value >= 1]
     grams = [n for n in numbers if tokens[n.last : n.last + 1] and tokens[n.last] in {"grams", "gram", "g"}]
-    of_charge = "charge" in tokens or "label" in tokens or "plate" in tokens or "meant" in tokens
-    masses = numbers if grams and of_charge else grams
-    values = [n.value for n in masses]
+    values = [n.value for n in (numbers if grams and _OF_CHARGE & set(tokens) else grams)]
     return len(values) > 1 and min(values) < whole * max(values)
 
 

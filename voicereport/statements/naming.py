@@ -231,6 +231,13 @@ def _places() -> frozenset[str]:
 
 
 @cache
+def _sorting() -> frozenset[str]:
+    """Words before a connector's noun that say of what sort it is, and not whose."""
+    lists = grammar().words
+    return lists["articles"] | lists["sizes"] | lists["colours"] | lists["lead"]
+
+
+@cache
 def _pronouns() -> frozenset[str]:
     """Words of which a thing that is only a pronoun consists: "the other one"."""
     return grammar().words["single_pronouns"] | {"other", "the"}
@@ -270,7 +277,7 @@ def _is_sort(thing: Name, other: Name, sentence: Sentence, words: Words) -> bool
     if not 0 < thing.last <= other.first or sentence.tokens[thing.last - 1].mark != ",":
         return False
     sets = grammar().words
-    light = sets["articles"] | sets["sizes"] | sets["colours"] | set(sets["lead"]) | {"that", "this", "one", "just"}
+    light = _sorting() | {"that", "this", "one", "just"}
     *sort, noun = other.part.split()
     generic = noun in sets["colours"] or (other.kind == "connector" and not any((w,) in words.heads for w in sort))
     return generic and all(t.text in light and not t.mark for t in between)
@@ -620,11 +627,10 @@ def _named(
 
 def _owner_of(name: Name, first: int, sentence: Sentence) -> str | None:
     """The words before a connector's noun that the trade does not know as a part: "door lock connector"."""
-    sets = grammar().words
     if name.kind != "connector" or not name.bare or name.last - name.first != 1:
         return None
-    light = sets["articles"] | sets["sizes"] | sets["colours"] | set(sets["lead"]) | sets["stop"] | {"both", "one"}
     before = [t.text for t in sentence.tokens[first : name.first]]
+    light = _sorting() | grammar().words["stop"]
     if not before or set(before) & light or any(find_numbers([t]) or not t.isalpha() for t in before):
         return None
     return " ".join(before)
@@ -634,8 +640,10 @@ def _coloured(colour: str, memory: Memory) -> Name | None:
     """The wire or plug that only its colour names: as it was named before, else of the sort that was last spoken of."""
     wires = [n for n in reversed(memory.things) if n.kind in {"connector", "wiring"}]
     same = next((n for n in wires if colour in n.part.split()), None)
-    if same is not None or not wires:
-        return same and replace(same, count=None, plural=False)
+    if same is not None:
+        return replace(same, count=None, plural=False)
+    if not wires:
+        return None
     return replace(wires[0], part=f"{colour} {wires[0].part.split()[-1]}", count=None, plural=False, bare=False)
 
 

@@ -35,8 +35,8 @@ def settled(sentence: Sentence, found: Found, words: Words, memory: Memory) -> F
     found = [(_all_but_one(a, m, sentence, found), m) for a, m in found]
     found = [(_tested(a, sentence, words, memory), m) for a, m in found]
     found = [(a, m) for a, m in found if not _water_runs(a, m, sentence) and not _locked(a, m, sentence)]
-    found = [(a, m) for a, m in found if not _put_aside(a, m, sentence) and not _described(a, m, sentence)]
-    found = [(a, m) for a, m in found if not _only_read(a, m, sentence, words)]
+    found = [(a, m) for a, m in found if not _put_aside(a, m, sentence) and not _described(a, m, sentence)
+             and not _only_read(a, m, sentence, words)]  # fmt: skip
     found = [(_as_its_part(a, m, sentence, found), m) for a, m in found]
     found = _once(found, [(_counted_aloud(a, sentence), m) for a, m in found])
     found = [(_freed(a, m, sentence), m) for a, m in found]
@@ -396,9 +396,9 @@ def capped(name: Name, sentence: Sentence, names: Sequence[Name], words: Words) 
 
 def of_holder(name: Name, mark: Placed, names: Sequence[Name], words: Words, memory: Memory) -> Name:
     """A connector that only its noun names is that of the part beside it: "three leads off the compressor"."""
-    first, last = mark.holds[-1]
     if name.kind != "connector" or name.last - name.first != 1:
         return name
+    first, last = mark.holds[-1]
     part = next((completed(n, memory, words).part for n in names if n.first < last and first < n.last
                  and n.kind == "part"), "")  # fmt: skip
     if not words.classes_of(part) & grammar().words["powered"]:

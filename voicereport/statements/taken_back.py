@@ -89,7 +89,7 @@ def _outright(one: Asserted, text: str, marked: Marked) -> bool:
 def _takes(one: Asserted, line: str, text: str, marked: Marked, reader: Reader) -> bool:
     """Whether a line takes an assertion back; text: the line as expressions read it."""
     patterns = grammar().patterns
-    if not one.lines and (patterns["qualifies"].search(text) or (one.key.several and patterns["excepts"].search(text))):
+    if not one.lines and one.key.several and patterns["excepts"].search(text):
         return True
     spoken = marked.denies.get(one.key.check, 0.0)
     denied = spoken >= _DENIED
