@@ -137,9 +137,34 @@ def test_bare_words_say_not_of_what(line: str) -> None:
 
 
 @with_reader
-@pytest.mark.parametrize("line", ["Yes.", "Yeah.", "Yep.", "Aye.", "Yes, love.", "Yes I know.", "I did.", "Good."])
+@pytest.mark.parametrize(
+    "line",
+    [
+        "Yes.",
+        "Yeah.",
+        "Yep.",
+        "Aye.",
+        "Yes, love.",
+        "Yes I know.",
+        "I did.",
+        "Good.",
+        "Click.",
+        "Clicked.",
+        "Connected.",
+    ],
+)
 def test_a_bare_answer_puts_no_connector_back(line: str) -> None:
     assert _state("connectors-restored", "Unplugged the fan connector.", line) in {"missing", "unclear"}
+
+
+@with_reader
+@pytest.mark.parametrize("line", ["Held.", "It held.", "Holding.", "Tight."])
+def test_what_held_must_be_named(line: str) -> None:
+    work = ("Brazed the new drier in.", line, "Thirty grams in by weight.")
+    assert _state("system-leak-tested", *work) != "confirmed"
+    assert (
+        _state("system-leak-tested", work[0], "Nitrogen at ten bar, no drop in half an hour.", work[2]) == "confirmed"
+    )
 
 
 @with_reader

@@ -81,6 +81,7 @@ class Reading:
         self.loose: tuple[PartNumber, str] | None = None  #: a part's number that no act took, and its segment
         self.heard: Heard | None = None  #: the last sentence, and the fields of the job that it stated
         self.before = ""  #: the line before this one
+        self.nameless = False  #: the line only answers or judges, and does not say of what: "Click.", "Held."
         self.recapping = False  #: the line tells once more what was done: "So, back over it. Plug out, cover off, …"
         self.quoting = False  #: the sentence before announced somebody's words
         self.lines: list[Line] = []  #: the last lines, as the reader left them
@@ -126,6 +127,7 @@ class Reading:
         if marked is not None:
             marked = replace(marked, marks=continued(line, marked))
         told, start, claimed = list(sentences(segment, visit)), len(self.acts), len(self.claims)
+        self.nameless = all({t.text for t in s.tokens} <= _bare() for s in told)
         retold = len(told) > 1 and grammar().patterns["recap"].search(told[0].text) is not None
         for sentence in told:
             self.recapping = retold and sentence is not told[0]
@@ -345,7 +347,7 @@ class Reading:
         near = f"{self.before} {line_of(sentence.segment)}".lower().replace("'", "’")
         known = all(p.search(text) or p.search(near) for p in key.about[:-1])
         spoken_of = known and all(p.search(text) for p in key.about[-1:])
-        agreed = asserted and key.agrees(chance, text) and not forbidden
+        agreed = asserted and key.agrees(chance, text) and not forbidden and self._is_named(key)
         agreed = agreed and (spoken_of or self._is_certain(key, sentence, marked))
         if status == "done" and not agreed:
             status = "unclear"
@@ -354,6 +356,11 @@ class Reading:
             if (asserted and not doubted) or found.why.startswith(_OTHERS) or spoken < 0.5:
                 return None  # said again in other words, by others, or of something else: what stands still stands
         return status
+
+    def _is_named(self, key: Key) -> bool:
+        """False in a line that names nothing after one that does not name what the check is about, either: "Click." """
+        before = self.before.lower().replace("'", "’")
+        return not self.nameless or (len(key.about) > 1 and all(p.search(before) for p in key.about[:-1]))
 
     def _is_certain(self, key: Key, sentence: Sentence, marked: Marked) -> bool:
         """True where the reader is certain that a sentence asserts the check: by its line, and by itself, too."""
@@ -403,7 +410,7 @@ class Reading:
             found = tuple(_of_others(key, c) for c in told)
             if any(c.status == "unclear" for c in found):
                 continue
-            if key.forbids(text) or not key.is_near(line_of(sentence.segment), self.before):
+            if key.forbids(text) or not key.is_near(line_of(sentence.segment), self.before) or not self._is_named(key):
                 continue
             certain = self._is_certain(key, sentence, marked)
             if not certain and not all(p.search(text) for p in key.about):
@@ -664,6 +671,7 @@ class Reading:
                 status = "unclear"
             if marked is not None and key is not None and status == "done":
                 agreed = key.agrees(marked.asserts.get(key.check, 0.0), whole.text) and not key.forbids(whole.text)
+                agreed = agreed and self._is_named(key)
                 status = "done" if agreed else "unclear"
             self.claims.append(
                 ClaimSaid(claim=hit.claim, about=self.subject, status=status, span=clause.span(), visit=whole.visit)
