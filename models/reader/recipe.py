@@ -1,6 +1,7 @@
 """The recipe of the reader: marked lines to a small encoder that tags acts, their things, and what a line asserts.
 
     python models/reader/recipe.py prune OUT [--vocabulary N]   the starting weights with fewer word pieces
+    python models/reader/recipe.py prune OUT --pieces READER    and with those of a reader, to go on from it
     python models/reader/recipe.py train OUT [--weights FOLDER] [--epochs N] [--seed N] [--device cpu|cuda]
     python models/reader/recipe.py train OUT --start READER --fresh FILE... --replay N      goes on from another
     python models/reader/recipe.py train OUT --teachers READER... [--trust SHARE]       learns from others, too
@@ -764,7 +765,12 @@ def prune(args: argparse.Namespace) -> None:
             for i in tokenizer.encode(plain(x.text), add_special_tokens=False).ids}  # fmt: skip
     told = json.loads((weights / "tokenizer.json").read_text(encoding="utf-8"))
     pieces = sorted(told["model"]["vocab"], key=told["model"]["vocab"].get)
-    kept = [i for i, piece in enumerate(pieces) if i < 104 or i in used or (piece.isascii() and i < args.vocabulary)]
+    own = json.loads((Path(args.pieces) / "tokenizer.json").read_text(encoding="utf-8")) if args.pieces else None
+    kept = (
+        sorted(told["model"]["vocab"][piece] for piece in own["model"]["vocab"])
+        if own
+        else [i for i, piece in enumerate(pieces) if i < 104 or i in used or (piece.isascii() and i < args.vocabulary)]
+    )
     told["model"]["vocab"] = {pieces[i]: n for n, i in enumerate(kept)}
     out = Path(args.out)
     out.mkdir(parents=True, exist_ok=True)
@@ -899,6 +905,7 @@ def main() -> None:
         elif name == "prune":
             p.add_argument("out")
             p.add_argument("--vocabulary", type=int, default=14000)
+            p.add_argument("--pieces", help="folder of an exported reader: the word pieces that it has")
         elif name == "average":
             p.add_argument("out")
             p.add_argument("checkpoints", nargs="+")

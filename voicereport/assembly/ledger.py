@@ -106,7 +106,13 @@ class _Walk:
     def _put(self, act: Act) -> None:
         entry = self._open_one(act, _kind(act))
         if entry is None:
-            entry = self._as_many(act) or self._by_first_words(act) or self._by_sort(act) or self._unmatched(act)
+            entry = (
+                self._as_many(act)
+                or self._by_first_words(act)
+                or self._only_ones(act)
+                or self._by_sort(act)
+                or self._unmatched(act)
+            )
         if entry is None:
             return
         several = _kind(act) == "connector" and act.count is None and not act.plural and entry.left > 1
@@ -127,21 +133,55 @@ class _Walk:
         """The only fasteners of the kind of which as many are out, whatever they are said to hold."""
         if _kind(act) != "fastener" or act.count is None:
             return None
-        key = self._names.key(act.part, "fastener")
         found = [e for e in self.entries if e.kind == "fastener" and e.off and e.left == act.count
-                 and self._names.key(e.part, "fastener") == key]  # fmt: skip
+                 and self._same_kind(e.part, act.part)]  # fmt: skip
         return found[0] if len(found) == 1 else None
 
-    def _by_first_words(self, act: Act) -> Entry | None:
-        """The only part that is off whose name begins like this one's: "toe kick", "toe kick grille"."""
-        if _kind(act) != "part" or act.action == "close":
+    def _same_kind(self, one: str, other: str) -> bool:
+        """Whether two fasteners are of one kind: "cable tie", "tie"."""
+        a, b = self._names.key(one, "fastener"), self._names.key(other, "fastener")
+        return a == b or (bool(a and b) and (a[-len(b) :] == b or b[-len(a) :] == a))
+
+    def _only_ones(self, act: Act) -> Entry | None:
+        """The only fasteners of their kind that are off, where all of some are back: "their bolts are in"."""
+        if _kind(act) != "fastener" or act.count is not None or not act.plural:
             return None
-        key = self._names.key(act.part, "part")
+        off = [e for e in self.entries if e.kind == "fastener" and e.off and self._same_kind(e.part, act.part)]
+        return off[0] if len(off) == 1 else None
+
+    def join(self) -> None:
+        """Fasteners that went in and never came out are those that came out of another name and never went back.
+
+        Only where no other ones can be meant: "bottom cover off the back, six screws", "back cover's on, five".
+        """
+        for one in [e for e in self.entries if e.kind == "fastener" and not e.out and e.back]:
+            off = [e for e in self.entries if e.kind == "fastener" and e.left >= one.back and not e.back and e.out
+                   and self._same_kind(e.part, one.part)]  # fmt: skip
+            if len(off) == 1 and not off[0].denied:
+                off[0].put(one.back, one.in_spans[0])
+                off[0].in_spans += one.in_spans[1:]
+                self.entries.remove(one)
+
+    def _by_first_words(self, act: Act) -> Entry | None:
+        """The only thing that is off whose name begins like this one's: "toe kick", "toe kick grille".
+
+        Of fasteners it is the name of what they hold.
+        """
+        kind = _kind(act)
+        if kind not in ("part", "fastener") or act.action == "close":
+            return None
+        key = self._names.key((act.holds or "") if kind == "fastener" else act.part, "part")
         found = []
         for entry in self.entries:
-            other = self._names.key(entry.part, "part")
+            if (
+                entry.kind != kind
+                or not entry.off
+                or (kind == "fastener" and not self._same_kind(entry.part, act.part))
+            ):
+                continue
+            other = self._names.key((entry.holds or "") if kind == "fastener" else entry.part, "part")
             shared = min(len(key), len(other))  # one word is too little: the fan is no fan guard
-            if entry.kind == "part" and entry.off and shared > 1 and key[:shared] == other[:shared]:
+            if shared > 1 and key[:shared] == other[:shared]:
                 found.append(entry)
         return found[0] if len(found) == 1 else None
 
@@ -178,7 +218,7 @@ class _Walk:
             return 0
         if kind != "fastener":
             return self._names.likeness(entry.part, act.part, kind)
-        if self._names.key(entry.part, kind) != self._names.key(act.part, kind):
+        if not self._same_kind(entry.part, act.part):
             return 0
         if entry.holds is None or act.holds is None:
             return 3 if entry.holds == act.holds else 1
@@ -191,7 +231,7 @@ class _Walk:
         if act.kind == "fastener" and count is None and not act.plural:
             count = 1
         if entry is None and act.kind == "fastener" and count is not None:
-            entry = self._unmatched(act)
+            entry = self._as_many(act) or self._unmatched(act)
         if entry is not None:
             entry.put(count, act.span, renewed=True)
 
@@ -256,6 +296,7 @@ def make_ledger(
     said: list[Act | Lost] = [*statements.acts, *statements.lost]
     for statement in sorted(said, key=lambda s: places.of(s.span)):
         walk.move(statement)
+    walk.join()
     for entry in walk.entries:
         entry.settle()
     items = tuple(_item(f"i{n}", entry, statements.notes, names) for n, entry in enumerate(walk.entries, 1))

@@ -573,12 +573,13 @@ class Reading:
                 last.status == "done" and last.count is None and self.reader is None
             ):  # what was said is in question until it is said again
                 self.acts[-1] = replace(last, status="unclear")
+        told = not set(text.split()[:4]) & grammar().words["others_said"]  # "no, he's fine" corrects nothing
         if not (corrects or self.corrected):
             self.corrected = corrects
             return
         if not {"more", "another"} & set(text.split()):  # "sorry. two more": they are not the ones before
             self._retract_counts(acts)
-        self.corrected = corrects and not acts
+        self.corrected = corrects and not acts and told
 
     def _retract_counts(self, acts: Sequence[Act]) -> None:
         """Takes back the last count of each act that says the same anew."""

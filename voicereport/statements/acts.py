@@ -49,6 +49,7 @@ class Memory:
     sorts: dict[str, str] = field(default_factory=dict)  #: connectors by their pins: "unplugged it, it's a four pin"
     mentions: list[Mention] = field(default_factory=list)  #: names of the last lines where they stand, latest last
     headed: str | None = None  #: what a sentence began with and did nothing to: "Now, the back cover inside."
+    several: tuple[str, str] = ("", "")  #: the line and the singular of what it is headed with, alone: "Hinges."
 
 
 def action_for(sense: str, name: Name, words: Words) -> Action:

@@ -187,7 +187,9 @@ def _with_run(
     kind = next(
         (n.part.split()[-1] for s in sentences for n in names_in(whole_of(s), words) if n.kind == "fastener"), None
     )
-    holds = parts[-1].part if parts else memory.holder or (last.holds if last else None)
+    holds = (
+        parts[-1].part if parts else _headed(run, sentences, words) or memory.holder or (last.holds if last else None)
+    )
     kind = kind or _held_by(holds, before) or (last.part if last else "screw" if parts else None)
     if way is None or kind is None:
         return here
@@ -195,6 +197,15 @@ def _with_run(
     status = parts[-1].status if parts else "done"
     return [*here, Act(action=way, part=kind, kind="fastener", status=status, span=clause.span(),
                        visit=run.sentence.visit, count=run.last, plural=True, holds=holds)]  # fmt: skip
+
+
+def _headed(run: _Run, sentences: Sequence[Sentence], words: Words) -> str | None:
+    """The part that the line begins with where it counts on: "Kick strip, one, two, and where's the, three"."""
+    first = sentences[0]
+    name = next((n for n in names_in(whole_of(first), words) if n.known and n.part not in words.not_parts), None)
+    if name is None or name.first > 2 or name.kind != "part" or not first.tokens[name.last - 1].mark:
+        return None
+    return name.part
 
 
 def _held_by(part: str | None, acts: Sequence[Act]) -> str | None:

@@ -57,6 +57,24 @@ def _stated(sentence: Sentence, name: Name, names: Sequence[Name], words: Words)
     return act, unmarked(act, name.first, name.last)
 
 
+def _is_left(sentence: Sentence, name: Name) -> bool:
+    """Whether what is counted is none at all, or what a thing comes out of.
+
+    "Not a screw in it", "out of its two clips", "pushed on the two pins".
+    """
+    lists = grammar().words
+    small = lists["articles"] | lists["possessives"] | lists["lead"]
+    before = [t.text for t in sentence.tokens[: name.last - 1]]
+    while before and (before[-1] in small - {"of"} or find_numbers(before[-1:])):
+        before.pop()
+    if set(before[-1:]) & {"not", "no", "nor", "never", "without"}:
+        return True
+    if set(before[-1:]) & {"on", "onto", "over"} and name.part.split()[-1] in lists["pegs"]:
+        return True  # "the relay's pushed on the two pins"
+    out_of = set(before[-1:]) & {"of", "from", "off"} and not find_numbers(before[-2:-1])
+    return bool(out_of) and name.part.split()[-1] in lists["gripping"]
+
+
 def fastened(
     sentence: Sentence,
     names: Sequence[Name],
@@ -75,6 +93,7 @@ def fastened(
             name.kind != "fastener"
             or any(f < name.last and name.first < e for f, e in elsewhere)
             or (name.count is None and not name.same)
+            or _is_left(sentence, name)
             or any(
                 (m.first < name.last and name.first < m.last)
                 or any(f < name.last and name.first < e for f, e in m.things)

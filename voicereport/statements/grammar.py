@@ -78,6 +78,8 @@ _PATTERNS = (
     "in_transit",
     "denies_it",
     "inverted",
+    "swapped",
+    "eased",
 )
 
 

@@ -16,7 +16,7 @@ from voicereport.report import Action
 from voicereport.statements.acts import Memory, holder_of, located, split_fastener
 from voicereport.statements.grammar import grammar
 from voicereport.statements.names import Name
-from voicereport.statements.naming import completed
+from voicereport.statements.naming import completed, one_of_several
 from voicereport.statements.placing import Placed
 from voicereport.statements.pointing import Pointing
 from voicereport.statements.tokens import Sentence, whole_of
@@ -71,6 +71,8 @@ FEATURES = (
     "headed",  #: a sentence before began with it, and did nothing to it
     "headed_here",  #: this sentence does
     "pointed",  #: the share of the chance with which its words are pointed at as what is held, 0..1
+    "just_moved",  #: the sentence before in the same line moved it the same way: "cover on. Six in."
+    "just_moved_only",  #: and this one names nothing else
     "beside",  #: it stands before the fasteners with nothing but a count, an owner's word or a comma between
 )
 
@@ -120,21 +122,37 @@ def held(act: Act, scene: Scene) -> Act:
     if own is not None and called is not None:
         named = replace(own, part=called, kind="part")
         return replace(act, holds=completed(named, scene.memory, scene.words).part)
-    if (sided := _other_side(scene)) is not None:
+    if (sided := one_of_several(scene.sentence, scene.place, scene.memory) or _other_side(scene)) is not None:
         return replace(act, holds=sided)
     if _is_plainly_said(act, scene):
         return act
     best = choice(candidates(act, scene))
     if own is None and not scene.mark.things_before and _WAYS.get(act.action) == "in":
-        for kind in _kinds_out(scene.memory):  # only a number, or a pronoun: the kind is that of what is out
-            other = replace(act, part=kind)
-            there = choice(candidates(other, scene))
-            if there is not None and (best is None or weight(there) > weight(best)):
-                act, best = other, there
+        act, best = _of_a_kind(act, best, scene)
     if best is None:
         return act
     full = dict(pair.split("=") for pair in grammar().words["held_names"])
     return replace(act, holds=full.get(best.part, best.part))
+
+
+def _of_a_kind(act: Act, best: Candidate | None, scene: Scene) -> tuple[Act, Candidate | None]:
+    """An act of which only a number or a pronoun was said, and its likeliest holder: the kind is that of what is out.
+
+    Where as many are out of anything, only what as many are out of comes into question.
+    """
+    told = [(replace(act, part=kind), kind, c) for kind in _kinds_out(scene.memory)
+            for c in candidates(replace(act, part=kind), scene)]  # fmt: skip
+    out = {kind: still_out(scene.memory, kind) for _, kind, _ in told}
+    count = act.count if not scene.mark.things else None
+    if count is not None:
+        enough = [(other, c) for other, kind, c in told
+                  if any(n >= count and alike(p, c.part) for p, n in out[kind].items())]  # fmt: skip
+        if enough:
+            return max(enough, key=lambda x: weight(x[1]))
+    for other, _, there in told:
+        if best is None or weight(there) > weight(best):
+            act, best = other, there
+    return act, best
 
 
 def _other_side(scene: Scene) -> str | None:
@@ -149,6 +167,8 @@ def _other_side(scene: Scene) -> str | None:
     told = [*held_so_far, *reversed(scene.memory.named[-12:])]
     known = next((h for h in told if h and h.split()[0] == side and len(h.split()) > 1), None)
     like = next((h for h in told if h and h.split()[0] in sides and len(h.split()) > 1), None)
+    if like is not None and like.split()[0] in {"front", "rear"} and side not in {"front", "rear", "back"}:
+        like = None  # "rear cover, four off the left" are of that cover
     return known or (" ".join([side, *(w for w in like.split() if w not in sides)]) if like else None)
 
 
@@ -191,7 +211,7 @@ def candidates(act: Act, scene: Scene) -> list[Candidate]:
     words, memory = scene.words, scene.memory
     here: dict[str, Name] = {}
     for name in scene.names:
-        if _owns(name, scene):
+        if _owns(name, scene) or (_WAYS.get(act.action) == "in" and _was_in(name, scene.sentence)):
             continue
         if name.known and name.kind != "fastener" and name.part not in words.not_parts:
             here.setdefault(completed(name, memory, words).part, name)
@@ -205,6 +225,12 @@ def candidates(act: Act, scene: Scene) -> list[Candidate]:
         for part in dict.fromkeys(pool)
         if part.strip() and part not in _NOTHING and part not in words.not_parts and part not in words.appliances
     ]
+
+
+def _was_in(name: Name, sentence: Sentence) -> bool:
+    """True of what fasteners that go back were kept in: "all four screws, the two out of the crisper as well"."""
+    before = [t.text for t in sentence.tokens[: name.first] if t.text not in {"the", "a", "my"}]
+    return before[-2:] == ["out", "of"] or before[-1:] == ["from"]
 
 
 def _owns(name: Name, scene: Scene) -> bool:
@@ -226,6 +252,7 @@ class _Before:
     headed: str | None
     topic: str | None  #: named most often
     replaced: str | None  #: the last part that was replaced
+    just_moved: str | None  #: the part that the sentence before moved, in the line of this one
 
     @classmethod
     def of(cls, act: Act, memory: Memory, here: dict[str, Name], words: Words) -> _Before:
@@ -238,6 +265,7 @@ class _Before:
             holder=memory.holder,
             headed=memory.headed,
             topic=_topic(memory, words),
+            just_moved=_just_moved(moved, act),
             replaced=next((a.part for a in reversed(moved) if a.action == "replace" and a.kind == "part"), None),
         )
 
@@ -247,6 +275,16 @@ class _Before:
         acted = [a.part for a in reversed(self.acts[-4:])]
         told = [self.holder or "", self.headed or "", *last, self.topic or "", self.replaced or ""]
         return [*acted, *reversed(self.named[-5:]), *reversed(list(self.out)), *told]
+
+
+def _just_moved(moved: Sequence[Act], act: Act) -> str | None:
+    """The part that was moved last, where that was in the line of `act`, the same way and before it."""
+    last = next(
+        (a for a in reversed(moved) if a.span.last <= act.span.first or a.span.segment != act.span.segment), None
+    )
+    if last is None or last.kind not in {"part", "seal"} or last.span.segment != act.span.segment:
+        return None
+    return last.part if _WAYS.get(last.action) == _WAYS.get(act.action) else None
 
 
 def _topic(memory: Memory, words: Words) -> str | None:
@@ -268,7 +306,7 @@ def _features(
     values = {
         "pointed": sum(share for other, share in pointed.items() if alike(other, part)),
         **_in_sentence(part, act, scene, here, acted),
-        **_from_before(part, act, before),
+        **_from_before(part, act, before, here),
         **_of_its_kind(part, scene.words),
         **_by_number(part, act, scene, here, before),
     }
@@ -319,7 +357,7 @@ def _beside(name: Name, scene: Scene) -> bool:
     return name.last <= first and all(w in small or find_numbers([w]) for w in between)
 
 
-def _from_before(part: str, act: Act, before: _Before) -> dict[str, float]:
+def _from_before(part: str, act: Act, before: _Before, here: dict[str, Name]) -> dict[str, float]:
     same_way = [a for a in before.acts if a.action in _WAYS and _WAYS[a.action] == _WAYS.get(act.action)]
     age = next((k for k, p in enumerate(dict.fromkeys(reversed(before.named))) if alike(p, part)), None)
     return {
@@ -331,6 +369,8 @@ def _from_before(part: str, act: Act, before: _Before) -> dict[str, float]:
         "recent": 1 / (1 + age) if age is not None else 0.0,
         "headed": before.headed is not None and alike(before.headed, part),
         "topic": before.topic is not None and alike(before.topic, part),
+        "just_moved": before.just_moved is not None and alike(before.just_moved, part),
+        "just_moved_only": before.just_moved is not None and alike(before.just_moved, part) and not here,
         "replaced_last": before.replaced is not None and alike(before.replaced, part),
     }
 

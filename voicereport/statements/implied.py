@@ -57,6 +57,27 @@ def implied(
             out.append(told)
             memory.acts.append(told)
             here.append(told)
+    for act in fixed(sentences, here, memory):
+        out.append(act)
+        memory.acts.append(act)
+    return out
+
+
+def fixed(sentences: Sequence[Sentence], here: Sequence[Act], memory: Memory) -> list[Act]:
+    """The fasteners that a part was put on with, where its verb says so: "relay cover, clipped on"."""
+    kinds = dict(pair.split("=") for pair in grammar().words["fixing_verbs"])
+    out = []
+    for act in here:
+        own = next((s for s in sentences if s.begins(act.span)), None)
+        if act.kind not in HELD or act.action not in IN or act.status not in MOVED or own is None:
+            continue
+        said = {kinds[t.text] for t in own.tokens if t.text in kinds}
+        for kind in said:
+            if any(a.kind == "fastener" and a.action in IN for a in here):
+                continue
+            left = [(h, n) for h, n in still_out(memory, kind).items() if h == act.part]
+            out += [replace(act, action="refit", part=kind, kind="fastener", holds=h, count=n, plural=n > 1, new=False,
+                            part_number=None) for h, n in left]  # fmt: skip
     return out
 
 
@@ -157,13 +178,15 @@ def _describes(piece: _Piece) -> bool:
 def _is_said(piece: _Piece, part: Act, here: Sequence[Act]) -> bool:
     """Whether an act of the line, the same way as the part's, says it already."""
     span = piece.clause.span()
+    told = 0.0
     for act in here:
         if act.kind != "fastener" or (act.action in OUT | IN and (act.action in IN) != (part.action in IN)):
             continue
+        told += (act.count or 0) if act.action in OUT | IN else 0
         within = act.span.first < span.last and span.first < act.span.last and act.span.segment == span.segment
         if within or (act.count == piece.count and (piece.kind is None or act.part.split()[-1] == piece.kind)):
             return True
-    return False
+    return piece.count is not None and told == piece.count  # "eight screws. Seven came out, the last one I drilled out"
 
 
 def _going_in(piece: _Piece, part: Act, memory: Memory) -> Act | None:

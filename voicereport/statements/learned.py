@@ -53,10 +53,15 @@ def learned_acts(
     waiting = list(names)
     if pointing is not None:
         memory.mentions += _mentions(sentence, names, pointing.number, memory, words)
+    seen: dict[tuple[tuple[int, int], ...], list[Name]] = {}
+    moved: set[tuple[Action, int, int]] = set()
     for mark in _merged(marks, sentence):
         first = min([mark.first, *(f for f, _ in (*mark.things, *mark.holds))])
         _mention(waiting, first, memory, words, sentence)  # what was named up to here is what a pronoun may stand for
-        for name in things_of(mark, sentence, names, words, memory, pointing):
+        same = seen.get(mark.things) if mark.things and not mark.counts else None  # "washed it and that's back on"
+        meant = same or things_of(mark, sentence, names, words, memory, pointing)
+        seen.setdefault(mark.things, meant)
+        for name in meant:
             name = capped(name, sentence, names, words)
             if mark.holds:
                 name = of_holder(name, mark, names, words, memory)
@@ -64,6 +69,11 @@ def learned_acts(
                 pointed = pointed_holders(mark, memory, pointing) if name.kind == "connector" and name.bare else {}
                 name = owned(name, sentence, words, memory, mark.mark.action, pointed)
             act = _act(mark, name, sentence, parts, names, words, memory, mains=mains)
+            if act is not None and act.kind == "fastener" and name.first >= 0:
+                here = (act.action, name.first, name.last)
+                if here in moved and name.count is None:
+                    continue  # the same words marked for another act, too
+                moved.add(here)
             twin = next(
                 (
                     k
@@ -106,6 +116,8 @@ def learned_acts(
         ):
             told.append((new, mark))
     memory.headed = _head(names, told, words, memory) or memory.headed
+    if not told and len(names) == 1 and names[0].plural and names[0].kind == "part" and len(sentence.tokens) <= 4:
+        memory.several = (sentence.segment.id, completed(names[0], memory, words).part)
     apart = [a.part for a, _ in told if a.kind == "connector" and a.action == "disconnect"]
     said = grammar().patterns["of_a_sort"].search(sentence.text)
     if said is not None and len(apart) == 1:
@@ -157,6 +169,8 @@ def _its_fasteners(
     ):
         return [(act, mark)]
     plain = replace(act, count=None)
+    if any(o.plural and o.count == act.count and o.kind == act.kind for o, _ in found):
+        return [(plain, mark)]  # "baskets out, both, and the divider"
     if any(o.kind == "fastener" and o.count == act.count for o, _ in found):
         return [(plain, mark)]
     kind = next((n.part for n in reversed(memory.things) if n.kind == "fastener"), "screw").split()[-1]
@@ -264,7 +278,8 @@ def _act(
     elif action in {"disconnect", "reconnect"} and kind == "part" and _has_plug(part, words):
         part, kind = f"{part.removesuffix(' motor')} connector", "connector"
     if kind == "fastener":
-        action = _AS_FASTENER.get(action, action)
+        eased = action == "remove" and grammar().patterns["eased"].search(sentence.text) is not None
+        action = "loosen" if eased else _AS_FASTENER.get(action, action)
         if action == "replace" and not name.new:
             action = "refit"
     elif kind == "connector":
@@ -279,6 +294,8 @@ def _act(
     if action == "inspect" and "electrical" in words.classes_of(part) and find_quantities(sentence.words):
         action = "measure"
     said = {t.text for t in sentence.tokens[mark.first : mark.last]}
+    if kind == "fastener" and _goes_nowhere(action, said, sentence):
+        return None
     if (
         not part
         or (action == "tighten" and said == {"tight"} and kind not in {"fastener", "tube"})  # "shaft's tight"
@@ -338,6 +355,16 @@ def _act(
         new=name.new,
         remaining=name.remaining,
     )
+
+
+def _goes_nowhere(action: Action, said: set[str], sentence: Sentence) -> bool:
+    """Whether fasteners did not move: "third one, stripped out", "hole's gone, screw tossed", "swapped them round"."""
+    lists = grammar()
+    if "stripped" in said and action in {"remove", "loosen"}:
+        return True
+    if action in {"refit", "replace", "tighten"} and said & lists.words["thrown"]:
+        return True
+    return lists.patterns["swapped"].search(sentence.text) is not None and bool(said & {"swapped", "swap", "changed"})
 
 
 def _called(said: Sequence[str], first: int = -1, last: int = -1) -> Name | None:

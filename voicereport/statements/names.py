@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import ClassVar
 
 from voicereport.report import ItemKind
 from voicereport.statements.grammar import grammar
 from voicereport.statements.tokens import Clause, Sentence, Token
-from voicereport.trades.words import Words, singular
+from voicereport.trades.words import Thing, Words, singular
 from voicereport.wording.numbers import find_numbers
 
 
@@ -154,6 +155,13 @@ def _as_spoken(name: Name, sentence: Sentence) -> Name:
     return replace(name, part=f"{lead} {last}" if lead else last, bare=False)
 
 
+def _is_tool(thing: Thing, key: tuple[str, ...], after: Sequence[Token]) -> bool:
+    """Whether what a screw is called by its head is that of a tool: "the phillips driver"."""
+    if thing.kind != "fastener" or thing.name is None or key[-1] in thing.name.split():
+        return False
+    return bool(after) and singular(after[0].text) in grammar().words["tools"]
+
+
 def _longest(tokens: tuple[Token, ...], start: int, end: int, words: Words) -> Name | None:
     """The name that ends last in tokens [start, end)."""
     lead = grammar().words["lead"]
@@ -170,7 +178,7 @@ def _longest(tokens: tuple[Token, ...], start: int, end: int, words: Words) -> N
                     modifiers = ["capacitor" if m == "cap" else m for m in modifiers]  # "cap leads"
                 full = tuple(modifiers) + key
                 thing = words.thing(full)
-                if thing is None or " ".join(full) in words.not_parts:
+                if thing is None or " ".join(full) in words.not_parts or _is_tool(thing, key, tokens[last:]):
                     continue
                 spoken = " ".join(full)
                 name = thing.name if thing.name and full in words.parts else spoken
@@ -193,7 +201,7 @@ def _counted(tokens: tuple[Token, ...], begin: int, name: Name) -> Name:
     lo = max(begin, name.first - 7)
     before = [t.text for t in tokens[lo : name.first]]
     count: float | None = None
-    raw = [t.text for t in tokens[lo : name.last]]
+    raw = [t.text + t.mark for t in tokens[lo : name.last]]  # "F N five, two screws" are not fifty two
     for number in find_numbers(raw):
         if (
             number.last + lo <= name.last

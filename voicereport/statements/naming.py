@@ -71,21 +71,29 @@ def things_of(
             continue  # "a fresh strip", of which only the adjective was marked
         if _repeats(first, last, mark, sentence, names):
             continue  # "board cover, three screws, and it's off"
-        found += _named(first, last, sentence, names, words, memory, mark.mark.action, count)
+        other = len(mark.things) > 1 and [t.text for t in sentence.tokens[first:last]] == ["it"]
+        other = other and first > 0 and sentence.tokens[first - 1].text in {"and", "then"}
+        how_often = None if other else count  # "three bolts, and it drops": the number is another's
+        found += _named(first, last, sentence, names, words, memory, mark.mark.action, how_often)
     found = [n for n in found if n.part == "everything"] or found  # "everything that came off" is one thing
-    earlier = [n for text in mark.things_before if (n := named_before(text, memory, words)) is not None]
+    told_before = [(named_before(text, memory, words), number)
+                   for text, number in zip(mark.things_before, mark.numbers_before, strict=True)]  # fmt: skip
+    earlier = [n for n, _ in told_before if n is not None]
     if not found:
         found = earlier
         if count is None and found:
             count = _number(mark.counts_before[-1] if mark.counts_before else mark.number_before)
+            if not mark.counts_before and _is_single_place(mark, sentence):
+                count = 1.0  # "hangs on three screws. The bottom one's out"
             many = {"fastener", "connector"}
             found = [replace(n, count=count, plural=n.plural or (count or 1) > 1) if n.kind in many else n
                      for n in found]  # fmt: skip
             return _remembered(found, memory, words)
     else:  # "Two new clips, had some in the tin. Cover's on."
         told = _number(mark.counts_before[-1]) if mark.counts_before else None
-        found += [replace(n, count=told, plural=True) for n in earlier if n.kind == "fastener" and told is not None
-                  and all(f.kind != "fastener" for f in found)]  # fmt: skip
+        if all(f.kind != "fastener" for f in found):
+            numbers = [(n, told if told is not None else _number(before)) for n, before in told_before if n is not None]
+            found += [replace(n, count=k, plural=True) for n, k in numbers if n.kind == "fastener" and k is not None]
     if count is None and mark.counts_before and not mark.things:
         count = _number(mark.counts_before[-1])
     found += _joined(mark, found, names, sentence, memory, words)
@@ -95,6 +103,10 @@ def things_of(
     pinned = mark.mark.action in _MANY and (count is not None or bool(mark.holds))  # "both pins out of the hinge"
     found = [n for n in found if n.part not in words.not_parts or _counts(n, mark.mark.action, words)
              or (pinned and n.kind == "fastener")]  # fmt: skip
+    alike = len(found) > 1 and all(n.kind == "fastener" and n.part == found[0].part for n in found)
+    if count is not None and alike and len(_numbers(mark, sentence)) > 1:
+        # "three short ones along the top and two of the long ones"
+        found = [replace(found[0], count=count, plural=count > 1, last=max(n.last for n in found))]
     if found:
         if count is not None:
             said = [n for _, _, n in _numbers(mark, sentence)]
@@ -152,6 +164,29 @@ def things_of(
     return _from_memory(memory, words, action, count, plural=count is not None and count > 1)
 
 
+def one_of_several(sentence: Sentence, place: int, memory: Memory) -> str | None:
+    """Which of the things that head the line a sentence speaks of by its side: "Hinges. Top, two off".
+
+    place: the last token that is looked at.
+    """
+    line, part = memory.several
+    if not part or line != sentence.segment.id:
+        return None
+    sides = grammar().words["sides"]
+    texts = [t.text for t in sentence.tokens[: place + 1]]
+    side = next((w for w in reversed(texts) if w in sides), None)
+    return f"{side} {part}" if side is not None else None
+
+
+def _is_single_place(mark: Placed, sentence: Sentence) -> bool:
+    """Whether the act is said of one by its place: "the bottom one came out"."""
+    texts = [t.text for t in sentence.tokens[: mark.first]]
+    while texts and texts[-1] in {"’s", "is", "was", "’ve", "i", "also"}:
+        texts.pop()
+    where = _places() - grammar().words["articles"] - {"one", "ones"}  # "the last one's out": all of them are
+    return texts[-1:] == ["one"] and set(texts[-2:-1]) <= where
+
+
 def _is_single(things: Sequence[Name]) -> bool:
     return bool(things) and things[0].kind == "fastener" and things[0].count == 1
 
@@ -200,6 +235,8 @@ def _placed_thing(
         known = (p for p in reversed(memory.named[-60:]) if words.closes(p) and p.split()[0] in called)
         part = next(known, f"{said[-1]} panel")
         return [Name(part=part, kind=words.kind_of(part), first=first, last=last)]
+    if said[-1:] == ["one"] and (sided := one_of_several(sentence, last - 1, memory)) is not None:
+        return [Name(part=sided, kind="part", first=first, last=last)]
     pointed = _pointed(mark, memory, pointing, None if several else 1.0)
     if pointed is None:
         return []
@@ -460,10 +497,14 @@ def _count(mark: Placed, sentence: Sentence, memory: Memory) -> float | None:
     after = [(words, n) for words, count in mark.counts_after if (n := _number(count)) is not None]
     if told and after and mark.mark.action in _MANY:
         so_far = sum(n for _, _, n in told)
+        mine = {singular(t.text) for f, e in mark.things for t in sentence.tokens[f:e]}
         for words, n in after:
+            if {singular(w) for w in _WORDS.findall(words)} & grammar().words["screwed"] - mine:
+                break  # "all four washers, then the nuts, one, two, three"
             if set(_WORDS.findall(words)) & grammar().words["sums"] and n != so_far:
                 break  # a total of this line, or of several
-            anew = n == so_far or grammar().patterns["recount"].search(words) is not None
+            found_again = n == so_far + 1 and not grammar().words["looking"].isdisjoint(_WORDS.findall(words))
+            anew = n == so_far or found_again or grammar().patterns["recount"].search(words) is not None
             so_far = n if anew else so_far + n
         return so_far
     if len(told) < 2:
@@ -482,7 +523,8 @@ def _count(mark: Placed, sentence: Sentence, memory: Memory) -> float | None:
     if last == sum(numbers[:-1]) or summed or grammar().patterns["recount"].search(between):
         return last
     before = " ".join(t.text for t in sentence.tokens[: told[0][0]])
-    if grammar().patterns["describes"].search(before) and sum(numbers[1:]) <= numbers[0]:
+    told_of = grammar().patterns["describes"].search(before)
+    if told_of and not find_numbers(before[told_of.end() :].split()) and sum(numbers[1:]) <= numbers[0]:
         return sum(numbers[1:])  # "has eight screws, I've got six out"
     return sum(numbers)
 
@@ -600,8 +642,10 @@ def _named(
     if not core:
         if count is None and texts[-1:] == ["one"] and not set(texts) & {"new", "old", "replacement"}:
             count = 1.0  # "pushed one on": not all that came off
+        if texts[-1:] == ["one"] and (sided := one_of_several(sentence, last - 1, memory)) is not None:
+            return [Name(part=sided, kind="part", first=first, last=last)]
         plural = bool(set(texts) & (sets["plural_pronouns"] | {"both", "all", "ones"})) or (count or 0) > 1
-        return _from_memory(memory, words, action, count, plural=plural)
+        return _from_memory(memory, words, action, count, plural=plural, said=bool(set(texts) & {"them", "they"}))
     form = [*core[:-1], singular(core[-1])]
     thing = words.thing([singular(t) for t in form])
     fasteners = [n for n in memory.things[-6:] if n.kind == "fastener"]
@@ -703,8 +747,10 @@ def _usual(memory: Memory, action: Action) -> str:
     return last.split()[-1] if action == "refit" else "screw"
 
 
-def _from_memory(memory: Memory, words: Words, action: Action, count: float | None, *, plural: bool) -> list[Name]:
-    """What a pronoun or nothing stands for."""
+def _from_memory(
+    memory: Memory, words: Words, action: Action, count: float | None, *, plural: bool, said: bool = False
+) -> list[Name]:
+    """What a pronoun or nothing stands for. said: "them" was, so that something was named."""
     pool = [n for n in memory.things[-6:] if n.part and n.part not in words.not_parts]
     if action in {"disconnect", "reconnect"}:
         pool = [n for n in pool if n.kind == "connector" or "electrical" in words.classes_of(n.part)] or pool
@@ -717,7 +763,7 @@ def _from_memory(memory: Memory, words: Words, action: Action, count: float | No
             screws = [n for n in several if n.kind == "fastener"]
             cover = pool[-1].kind == "part" and words.closes(pool[-1].part)
             several = screws or [n for n in several if n.kind != "connector" or not cover]
-            if not several and count is not None:  # "Back panel. Six down the sides, out."
+            if not several and count is not None and not said:  # "Back panel. Six down the sides, out."
                 kind = _usual(memory, action)
                 return [Name(part=kind, kind="fastener", first=-1, last=-1, count=count, plural=count > 1)]
         elif not several:
@@ -727,4 +773,4 @@ def _from_memory(memory: Memory, words: Words, action: Action, count: float | No
             return [replace(several[-1], count=count if count is not None else told, plural=True, first=-1, last=-1)]
     others = [n for n in pool if n.kind != "fastener"]
     chosen = others[-1] if others else pool[-1]
-    return [replace(chosen, count=count, first=-1, last=-1)]
+    return [replace(chosen, count=count, plural=chosen.plural or (said and plural), first=-1, last=-1)]

@@ -43,6 +43,8 @@ def numbered(
     for mark in marked.marks:
         if mark.status not in MOVED or mark.action not in OUT | IN or not mark.counts or len(mark.things) != 1:
             continue
+        if any(m.action in {"run_test", "restore_power"} and set(m.counts) & set(mark.counts) for m in marked.marks):
+            continue  # the seconds before it starts
         line = _words_of(told, words) if line is None else line
         part, count = _part_of(mark, line, here), _count(mark, line)
         if count == 1 and not all(_stands_alone(line, span) for span in mark.counts):

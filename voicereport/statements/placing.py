@@ -55,6 +55,7 @@ class Placed:
     counts_before: tuple[str, ...] = ()  #: of counts
     counts_after: tuple[tuple[str, str], ...] = ()  #: of counts in sentences after it: the words up to one, and it
     number_before: str = ""  #: the three words before the first of `things_before`, where its number may stand
+    numbers_before: tuple[str, ...] = ()  #: those before each of `things_before`
 
 
 def unmarked(act: Act, first: int, last: int) -> Placed:
@@ -89,18 +90,30 @@ def placed(sentence: Sentence, marks: Sequence[Mark]) -> tuple[Placed, ...]:
         if own is None:
             continue
         groups = (mark.things, mark.holds, mark.counts)
-        before = [tuple(line[a:b].lower() for a, b in group if b <= where[0][0]) for group in groups]
+        taken = _taken(marks, mark, where[0][0]) if spans[0] else frozenset()
+        before = [
+            tuple(line[a:b].lower() for a, b in group if b <= where[0][0] and (a, b) not in taken) for group in groups
+        ]
         named = next((a for a, b in mark.things if b <= where[0][0]), 0)
         after: list[tuple[str, str]] = []
+        beyond = min((m.first for m in marks if m is not mark and m.first >= where[-1][1]), default=len(line))
         for a, b in sorted(mark.counts) if not borrowed else ():
-            if a >= where[-1][1]:
+            if where[-1][1] <= a and (a < beyond or mark.action not in _MOVED):
                 ends = max([y for _, y in mark.counts if y <= a], default=where[-1][1])
                 after.append((line[ends:a].lower(), line[a:b].lower()))
         out.append(Placed(mark=mark, first=own[0], last=own[1], things=spans[0], holds=spans[1], counts=spans[2],
                           things_before=before[0], holds_before=before[1], counts_before=() if borrowed else before[2],
                           counts_after=tuple(after),
-                          number_before=" ".join(line[:named].lower().split()[-3:])))  # fmt: skip
+                          number_before=" ".join(line[:named].lower().split()[-3:]),
+                          numbers_before=tuple(" ".join(line[:a].lower().split()[-3:]) for a, b in mark.things
+                                               if b <= where[0][0] and (a, b) not in taken)))  # fmt: skip
     return tuple(out)
+
+
+def _taken(marks: Sequence[Mark], mark: Mark, start: int) -> frozenset[tuple[int, int]]:
+    """The things before character `start` that an act of their own sentence moves the same way."""
+    others = (m for m in marks if m is not mark and m.action == mark.action and m.last <= start)
+    return frozenset(span for m in others for span in m.things)
 
 
 def taken_elsewhere(sentence: Sentence, marks: Sequence[Mark]) -> tuple[tuple[int, int], ...]:

@@ -44,7 +44,7 @@ def settled(sentence: Sentence, found: Found, words: Words, memory: Memory) -> F
     found += _all_of_them(sentence, found, names, memory)
     found += _all_but(sentence, found)
     again = _same_again(sentence, names, memory)
-    if again and not any(m.things for _, m in found):
+    if again and (len(sentence.tokens) <= 4 or not any(m.things for _, m in found)):
         found = again
     return [(a, m) for a, m in found if not _told_again(a, m, sentence, memory)]
 
@@ -178,6 +178,8 @@ def _put_aside(act: Act, mark: Placed, sentence: Sentence) -> bool:
         return True
     if act.kind != "fastener" or act.action not in {"refit", "close", "replace"} or act.status not in MOVED:
         return False
+    if {"had", "found", "got"} & {t.text for t in sentence.tokens} and act.new:
+        return False  # "two new clips, had some in the tin"
     after = " ".join(t.text for t in _up_to_a_new_subject(sentence, mark.first))
     place = grammar().patterns["put_aside"].search(after)
     return place is not None

@@ -1,0 +1,120 @@
+"""How many fasteners came out of what, and how many went back, as people say it at work.
+
+Expected values: the report contract (an item of the ledger is a kind of fastener and what it holds; what is counted
+twice is one step; what was not said is not counted). How people speak of them: common practice, no source.
+"""
+
+from __future__ import annotations
+
+import pytest
+
+from tests.spoken_jobs import narrated
+from voicereport.pipeline import understand
+from voicereport.settings import load_settings
+from voicereport.trades import load_trade
+
+TRADE = load_trade("domestic-refrigeration")
+PLUG = "Plug's out of the wall."
+Totals = dict[tuple[str | None, str], tuple[float, float]]
+
+
+def totals(*lines: str) -> Totals:
+    """{(what is held, fastener): (out, in)} after the lines of one job."""
+    report = understand(narrated(PLUG, *lines), TRADE, load_settings())
+    return {(i.holds, i.part): (i.count_out, i.count_in) for i in report.ledger.items if i.kind == "fastener"}
+
+
+@pytest.mark.parametrize(
+    ("said", "count"),
+    [("two phillips", 2), ("three hex heads", 3), ("four quarter inchers", 4), ("two thumbscrews", 2)],
+)
+def test_screws_are_called_by_their_heads(said: str, count: float) -> None:
+    assert totals(f"I took {said} out of the rear cover.") == {("rear cover", "screw"): (count, 0)}
+
+
+def test_a_tool_is_no_screw() -> None:
+    assert totals("Grabbed the phillips driver.", "Found a torx bit.") == {}
+
+
+@pytest.mark.parametrize(
+    "line",
+    [
+        "The duct slides on rails and there's not a bolt in it, so I lifted it out.",
+        "The bulb comes out of its two clips.",
+        "The relay's pushed on the two pins.",
+        "Baskets out, both, and the divider that goes between them.",
+        "The belt's in two bits, and I've fished the both of them out.",
+    ],
+)
+def test_what_is_none_or_stays_where_it_is_comes_off_nothing(line: str) -> None:
+    assert totals(line) == {}
+
+
+def test_screws_that_were_eased_are_not_out() -> None:
+    """Contract: `loosen` moves no fastener out."""
+    assert totals("Undo the four screws of the ice maker two turns and leave them in.") == {}
+    said = "The ice tray motor hangs on four screws. The lower one's out, the top three I only backed off."
+    assert totals(said) == {("ice tray motor", "screw"): (1, 0)}
+
+
+def test_a_part_number_before_a_count_is_no_part_of_it() -> None:
+    """ "F N five, two screws" are two, never fifty two."""
+    lines = ["Old fan out, two screws.", "New fan in, part number F N five, two screws, one had stripped on me."]
+    assert totals(*lines) == {("fan", "screw"): (2, 2)}
+
+
+def test_a_count_goes_to_the_part_that_the_sentence_before_put_on() -> None:
+    out = ["Relay cover off, one clip.", "Rear cover off, eight screws."]
+    found = totals(*out, "Relay cover, clipped back on.", "Rear cover on. Six in.", "Two more. That's the eight.")
+    assert found == {("relay cover", "clip"): (1, 1), ("rear cover", "screw"): (8, 8)}
+
+
+@pytest.mark.parametrize(
+    "back",
+    ["Lamp cover's screwed back on.", "Lamp cover's back on, then three screws. Where is the, ah, in my shoe. Four."],
+)
+def test_all_of_them_are_back(back: str) -> None:
+    assert totals("Lamp cover off, four screws.", back) == {("lamp cover", "screw"): (4, 4)}
+
+
+@pytest.mark.parametrize(
+    ("back", "count"),
+    [
+        ("Lid's on, five screws. No, hold on, four.", 4),
+        ("Lid's on, four screws, the fifth one's stripped out.", 4),
+        ("Lid's on, four of its screws. The fifth one's stripped, tossed it.", 4),
+    ],
+)
+def test_one_that_is_missing_is_not_counted_back(back: str, count: float) -> None:
+    assert totals("Lid off, five screws.", back) == {("lid", "screw"): (5, count)}
+
+
+def test_a_total_of_the_part_counts_only_what_is_missing_from_it() -> None:
+    lines = ["Fan cover off, four screws.",
+             "Fan cover's on, three screws. Found the other one. In it goes, so that's the cover's four."]  # fmt: skip
+    assert totals(*lines) == {("fan cover", "screw"): (4, 4)}
+
+
+def test_sides_are_of_what_heads_the_line() -> None:
+    assert totals("Handles. Left, three screws out. Right, same.") == {
+        ("left handle", "screw"): (3, 0),
+        ("right handle", "screw"): (3, 0),
+    }
+
+
+def test_ties_that_were_cut_are_the_ones_that_new_ties_take_the_place_of() -> None:
+    found = totals("Snipped the two cable ties on the loom.", "The loom's back, with two new ties on it.")
+    assert list(found.values()) == [(2, 2)]
+
+
+def test_screws_that_only_one_thing_can_have_lost_are_its_screws() -> None:
+    lines = ["Bottom cover off the back, six screws.", "Back cover's on, five screws."]
+    assert list(totals(*lines).values()) == [(6, 5)]
+    apart = totals(*lines[:1], "The lamp cover's off, five screws.", "Back cover's on, five screws.")
+    assert apart["bottom cover", "screw"] == (6, 0)
+
+
+def test_an_answer_to_somebody_takes_back_no_count() -> None:
+    lines = ["Rear panel off, five screws.", "The panel's up and three of its screws are in.",
+             "Mind out, madam. No, he's fine, he's only being nosy.", "Two screws in, that's the five."]  # fmt: skip
+    assert list(totals(*lines).values()) == [(5, 5)]
