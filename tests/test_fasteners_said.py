@@ -118,3 +118,28 @@ def test_an_answer_to_somebody_takes_back_no_count() -> None:
     lines = ["Rear panel off, five screws.", "The panel's up and three of its screws are in.",
              "Mind out, madam. No, he's fine, he's only being nosy.", "Two screws in, that's the five."]  # fmt: skip
     assert list(totals(*lines).values()) == [(5, 5)]
+
+
+def test_a_number_at_another_place_goes_on_with_the_fasteners_before() -> None:
+    out = totals("Vent cover. Four off the top edge.", "Right side, three.", "Bottom edge, two.")
+    assert out == {("vent cover", "screw"): (9, 0)}
+
+
+def test_more_than_are_out_do_not_go_on_going_in() -> None:
+    lines = ["Vent cover off, five screws.", "Vent cover up. Down the side, four.", "Other side, three."]
+    assert totals(*lines) == {("vent cover", "screw"): (5, 4)}
+
+
+@pytest.mark.parametrize("last", ["Lip, two more. Nine total.", "Two more along the bottom, nine in all."])
+def test_a_total_is_not_added_to_what_it_sums_up(last: str) -> None:
+    lines = ["Vent cover off, nine screws.", "Vent cover up. Down the side, seven.", last]
+    assert totals(*lines) == {("vent cover", "screw"): (9, 9)}
+
+
+def test_together_says_how_many_they_are_with_those_before() -> None:
+    lines = ["Duct cover. One screw at the front is out.", "Behind it a deep one. That is also out, two together."]
+    assert totals(*lines) == {("duct cover", "screw"): (2, 0)}
+
+
+def test_what_was_found_in_a_filter_is_no_fastener() -> None:
+    assert totals("Filter unscrewed, and there's a bobby pin and half a sock in it.") == {}

@@ -9,7 +9,7 @@ from typing import Literal
 from voicereport.report import Action
 from voicereport.statements.acts import Memory
 from voicereport.statements.grammar import grammar
-from voicereport.statements.holding import alike
+from voicereport.statements.holding import alike, still_out
 from voicereport.statements.names import names_in
 from voicereport.statements.tokens import Sentence, whole_of
 from voicereport.statements.values import MOVED, Act
@@ -193,6 +193,11 @@ def _with_run(
     kind = kind or _held_by(holds, before) or (last.part if last else "screw" if parts else None)
     if way is None or kind is None:
         return here
+    if way == "refit" and not parts:
+        out = still_out(memory, kind)
+        enough = [p for p, n in out.items() if n >= run.last]
+        if len(enough) == 1 and not any(alike(p, holds or "") for p in out):
+            holds = enough[0]
     clause = whole_of(run.sentence)
     status = parts[-1].status if parts else "done"
     return [*here, Act(action=way, part=kind, kind="fastener", status=status, span=clause.span(),

@@ -223,7 +223,11 @@ def candidates(act: Act, scene: Scene) -> list[Candidate]:
     return [
         Candidate(part=part, features=_features(part, act, scene, here, acted, before, pointed))
         for part in dict.fromkeys(pool)
-        if part.strip() and part not in _NOTHING and part not in words.not_parts and part not in words.appliances
+        if part.strip()
+        and part not in _NOTHING
+        and part not in words.not_parts
+        and part not in words.appliances
+        and part.split()[-1] not in grammar().words["places"]
     ]
 
 

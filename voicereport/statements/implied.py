@@ -49,7 +49,11 @@ def implied(
     here = list(acts[start:])
     out: list[Act] = []
     for piece in _pieces(sentences, words):
-        part = _beside(piece, here) or _from_before(piece, here, acts[:start])
+        more = _more(piece, here, acts[:start])
+        part = _beside(piece, here) if more is None else replace(more, part=more.holds or "", kind="part")
+        part = part or _from_before(piece, here, acts[:start])
+        if more is not None and piece.kind is None:
+            piece = replace(piece, kind=more.part.split()[-1])
         if part is None or part.part in numbered or _is_said(piece, part, here):
             continue
         told = _going_in(piece, part, memory) if part.action in IN else _going_out(piece, part, words, memory)
@@ -116,8 +120,10 @@ def _piece(clause: Clause, before: Clause | None, words: Words) -> _Piece | None
     if own is not None and kind is None:
         return None  # a hinge screw says itself what it holds
     rest = [t.text for n, t in enumerate(clause.tokens, clause.first) if own is None or n != own.last - 1]
-    small, where = grammar().words["implied_words"], grammar().words["implied_where"]
+    small, where = grammar().words["implied_words"], grammar().words["implied_where"] | grammar().words["placed_at"]
     numbers = [n for n in find_numbers(rest) if n.style in {"cardinal", "digits"}]
+    if any(rest[n.last : n.last + 1] == ["left"] for n in numbers):
+        return None  # "two left" may be what remains
     left = [w for w in rest if w not in small and w not in where and not find_numbers([w])]
     if left or len(numbers) > 1:
         return None
@@ -128,7 +134,9 @@ def _piece(clause: Clause, before: Clause | None, words: Words) -> _Piece | None
         return None
     if kind is None and count == 1:
         return None  # "the short one at the front"
-    return _Piece(clause=clause, count=count, kind=kind, placed=bool(where & set(rest)), before=before)
+    led = before is not None and all(t.text in where or t.text in small for t in before.tokens)
+    placed = bool(where & set(rest)) or (led and before is not None and any(t.text in where for t in before.tokens))
+    return _Piece(clause=clause, count=count, kind=kind, placed=placed, before=before)
 
 
 def _plain_kind(name: Name, words: Words) -> str | None:
@@ -150,6 +158,20 @@ def _beside(piece: _Piece, here: Sequence[Act]) -> Act | None:
         return before[-1]
     last = piece.clause.sentence.last
     return next((a for a in moved if a.span.first < last and piece.kind is not None), None)
+
+
+def _more(piece: _Piece, here: Sequence[Act], before: Sequence[Act]) -> Act | None:
+    """The act of fasteners that the piece goes on with, in another place: "Right side, three", "below two"."""
+    if not piece.placed or piece.count is None or _describes(piece):
+        return None
+    at = piece.clause.span().first
+    mine = [a for a in here if a.span.first < at]
+    if not mine and any(a.kind != "fastener" for a in here):
+        return None
+    last = mine[-1] if mine else before[-1] if before else None
+    if last is None or last.kind != "fastener" or last.status not in MOVED or not last.holds:
+        return None
+    return last if last.action in {"remove", "refit"} else None
 
 
 def _touches(clause: Clause | None, act: Act) -> bool:

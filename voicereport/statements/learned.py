@@ -118,6 +118,8 @@ def learned_acts(
     memory.headed = _head(names, told, words, memory) or memory.headed
     if not told and len(names) == 1 and names[0].plural and names[0].kind == "part" and len(sentence.tokens) <= 4:
         memory.several = (sentence.segment.id, completed(names[0], memory, words).part)
+    elif not told and not names and len(sentence.tokens) == 1 and (one := sentence.tokens[0].text) != singular(one):
+        memory.several = (sentence.segment.id, singular(one))  # "Sliders."
     apart = [a.part for a, _ in told if a.kind == "connector" and a.action == "disconnect"]
     said = grammar().patterns["of_a_sort"].search(sentence.text)
     if said is not None and len(apart) == 1:

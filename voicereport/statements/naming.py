@@ -507,10 +507,17 @@ def _count(mark: Placed, sentence: Sentence, memory: Memory) -> float | None:
             anew = n == so_far or found_again or grammar().patterns["recount"].search(words) is not None
             so_far = n if anew else so_far + n
         return so_far
+    if told and _is_total(told[-1][1], sentence):  # "two more, nine in all", "that is also out, four together"
+        last, others, moved = told[-1][2], sum(n for _, _, n in told[:-1]), _moved_before(mark, memory)
+        return others or (last - moved if 0 < moved < last else last)
     if len(told) < 2:
         return told[0][2] if told else None
     numbers = [n for _, _, n in told]
     last = numbers[-1]
+    if len(told) == 2 and last == numbers[0] and all(_is_placed(e, sentence) for _, e, _ in told):
+        return 2 * last  # "two left and two right"
+    if last > sum(numbers[:-1]) and _moved_before(mark, memory) + sum(numbers[:-1]) == last:
+        return sum(numbers[:-1])  # "a couple, out. Eight in the lid."
     between = " ".join(t.text for t in sentence.tokens[told[0][1] : told[-1][0]])
     lead = [t.text for t in sentence.tokens[max(0, told[-1][0] - 2) : told[-1][0]]]
     again = not grammar().words["said_again"].isdisjoint(lead)
@@ -529,6 +536,18 @@ def _count(mark: Placed, sentence: Sentence, memory: Memory) -> float | None:
     return sum(numbers)
 
 
+def _is_total(last: int, sentence: Sentence) -> bool:
+    """Whether a number that ends before token `last` is said to be that of all: "nine total", "four in all"."""
+    after = [t.text for t in sentence.tokens[last : last + 2]]
+    lists = grammar().words
+    return bool(set(after[:1]) & lists["in_total"]) or " ".join(after) in lists["in_total"]
+
+
+def _is_placed(last: int, sentence: Sentence) -> bool:
+    """Whether a word of place follows a number that ends before token `last`: "two left"."""
+    return bool({t.text for t in sentence.tokens[last : last + 1]} & grammar().words["sides"])
+
+
 def _moved_before(mark: Placed, memory: Memory) -> float:
     """How many fasteners the acts before moved last, of one thing and the mark's way."""
     last = next((a for a in reversed(memory.acts) if a.kind == "fastener" and a.status in {"done", "narrated"}), None)
@@ -541,6 +560,8 @@ def _numbers(mark: Placed, sentence: Sentence) -> list[tuple[int, int, float]]:
     """The counts of a mark that say how many moved: first and last token, and the number."""
     told = [(f, e, n) for f, e in mark.counts if (n := _count_of(f, e, sentence)) is not None]
     told = [c for k, c in enumerate(told) if not (k and _of_how_many(c[0], sentence))]
+    if mark.counts_before and len(told) == 1 and _is_total(told[0][1], sentence):
+        return []  # "lip, two more. Nine total"
     return [c for c in told if not _left_over(c[1], sentence)] or told[:1]
 
 

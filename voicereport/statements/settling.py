@@ -296,7 +296,10 @@ def _same_again(sentence: Sentence, names: Sequence[Name], memory: Memory) -> Fo
     """ "Same again on the right": the last act once more, of what the sentence names or of the other side."""
     if not memory.acts or grammar().patterns["same_again"].search(sentence.text) is None:
         return []
+    edge = not grammar().words["places"].isdisjoint(t.text for t in sentence.tokens)
     last = memory.acts[-1]
+    if edge and last.kind != "fastener":  # "other long side, the same again"
+        last = memory.acts[-2:][0]
     if last.kind != "fastener" or last.count is None or last.status not in MOVED:
         return []
     act = replace(last, span=whole_of(sentence).span(), visit=sentence.visit, holds=_other(sentence, names, last.holds))
