@@ -168,3 +168,50 @@ def test_a_pronoun_after_its_part_is_no_second_thing(fridge: Trade) -> None:
 def test_a_hinge_pin_is_no_connector(fridge: Trade) -> None:
     report = told(fridge, "Took the hinge cover, hinge pin, out of the top.")
     assert [s.part for s in report.steps] == ["hinge cover", "hinge pin"]
+
+
+@pytest.mark.parametrize(
+    ("off", "then"),
+    [
+        ("Motor plug's off.", "Loom's up on the one tie and it swings."),
+        ("Switch plug's off.", "Cable's poked through the hinge, and I've shut the door on it."),
+        ("Fan plug's off and the loom's out of its clips.", "The loom's laid back along its channel."),
+    ],
+)
+def test_wiring_that_is_put_where_it_runs_puts_no_plug_on(off: str, then: str, fridge: Trade) -> None:
+    """A stop-level check passed on the cable of a plug that nobody had put back."""
+    assert state(told(fridge, off, then), "connectors-restored") == "missing"
+
+
+def test_a_plug_that_is_on_lays_no_wiring(fridge: Trade) -> None:
+    lines = [
+        "Two plugs off, lamp and damper, and the loom's out of its clips.",
+        "Damper plug's clicked in.",
+        "Lamp plug's in.",
+    ]
+    assert state(told(fridge, *lines), "wiring-restored") != "confirmed"
+
+
+def test_metal_that_is_joined_to_the_earth_pin_is_no_connector_put_back(fridge: Trade) -> None:
+    lines = ["Fan plug's off.", "That's the metal you can lay a hand on, all of it joined to that pin."]
+    assert state(told(fridge, *lines), "connectors-restored") != "confirmed"
+
+
+def test_plugs_that_came_off_under_one_name_go_on_one_by_one(fridge: Trade) -> None:
+    out = ["Three leads off the compressor."]
+    assert state(told(fridge, *out, "Leads. Two on. Third one, stiff. On."), "connectors-restored") == "confirmed"
+    assert state(told(fridge, *out, "Leads. Two on."), "connectors-restored") == "missing"
+
+
+def test_a_three_way_plug_is_one_plug(fridge: Trade) -> None:
+    report = told(fridge, "Fan plug's off.", "Three-way plug pushed home till it latched.")
+    assert [s.count for s in report.steps if s.action == "reconnect"] == [None]
+    assert state(report, "connectors-restored") != "confirmed"  # which plug that is was not said
+
+
+def test_a_plug_of_another_name_is_not_the_one_that_is_off(fridge: Trade) -> None:
+    assert (
+        state(told(fridge, "Fan plug's off.", "The compressor plug's pushed home."), "connectors-restored") == "missing"
+    )
+    both = ["Fan plug's off and the sensor plug's off.", "The red plug's pushed home."]
+    assert state(told(fridge, *both), "connectors-restored") == "missing"

@@ -143,3 +143,17 @@ def test_together_says_how_many_they_are_with_those_before() -> None:
 
 def test_what_was_found_in_a_filter_is_no_fastener() -> None:
     assert totals("Filter unscrewed, and there's a bobby pin and half a sock in it.") == {}
+
+
+def test_the_last_ones_at_another_place_are_back() -> None:
+    lines = ["Inner panel, six screws, off.", "Panel up. Four of the screws in, top and middle."]
+    assert totals(*lines, "Then the two at the floor, and that's every one accounted for.") == {
+        ("inner panel", "screw"): (6, 6)
+    }
+    assert totals(lines[0], "There are two more at the floor.") == {("inner panel", "screw"): (6, 0)}
+
+
+def test_fixings_are_whatever_came_out() -> None:
+    assert totals("Four bolts out of the fan cowling.", "Fan cowling's up, with its four fixings.") == {
+        ("fan cowling", "bolt"): (4, 4)
+    }

@@ -111,6 +111,7 @@ class _Walk:
                 or self._by_first_words(act)
                 or self._only_ones(act)
                 or self._by_sort(act)
+                or self._of_several(act)
                 or self._unmatched(act)
             )
         if entry is None:
@@ -138,7 +139,9 @@ class _Walk:
         return found[0] if len(found) == 1 else None
 
     def _same_kind(self, one: str, other: str) -> bool:
-        """Whether two fasteners are of one kind: "cable tie", "tie"."""
+        """Whether two fasteners are of one kind: "cable tie", "tie"; "bolt", "fixing"."""
+        if {one.split()[-1], other.split()[-1]} & self._names.any_fastener:
+            return True
         a, b = self._names.key(one, "fastener"), self._names.key(other, "fastener")
         return a == b or (bool(a and b) and (a[-len(b) :] == b or b[-len(a) :] == a))
 
@@ -195,6 +198,13 @@ class _Walk:
             return None
         return found[0]
 
+    def _of_several(self, act: Act) -> Entry | None:
+        """The only connectors that came off as several under one name; one goes on under its own: "lamp's in"."""
+        if _kind(act) != "connector" or act.action != "reconnect" or (act.count or 1) > 1:
+            return None
+        off = [e for e in self.entries if e.kind == "connector" and e.off and not e.unknown]
+        return off[0] if len(off) == 1 and off[0].out > 1 else None
+
     def _unmatched(self, act: Act) -> Entry | None:
         """Nothing alike is out: a number of things that went in counts all the same; without one it is a recap."""
         if act.count is None or act.action == "close" or act.span.segment == self._blanket:
@@ -206,12 +216,32 @@ class _Walk:
         for kinds in _candidates(kind, act.action):
             found = []
             for n, entry in enumerate(self.entries):
-                alike = self._alike(entry, act, kinds) if entry.off else 0
+                alike = self._alike(entry, act, kinds) if entry.off and not self._laid(entry, act) else 0
                 if alike:
                     found.append((alike, kind == "fastener" and entry.left == act.count, entry.turn, n))
             if found:
-                return self.entries[max(found)[3]]
+                return self._with_as_many(self.entries[max(found)[3]], act, kinds)
         return None
+
+    def _with_as_many(self, entry: Entry, act: Act, kind: ItemKind) -> Entry:
+        """`entry`; where fewer of its name are off than go on, the only connectors of that noun of which enough are."""
+        if kind != "connector" or act.count is None or entry.unknown or entry.left >= act.count:
+            return entry
+        noun = act.part.split()[-1]
+        enough = [e for e in self.entries if e.kind == kind and e.left >= act.count and e.part.split()[-1] == noun]
+        return enough[0] if len(enough) == 1 else entry
+
+    def _laid(self, entry: Entry, act: Act) -> bool:
+        """Whether one is wiring that is put where it runs and the other a plug of another name.
+
+        "The loom's up" puts no plug on, and "the lamp plug's in" lays no loom.
+        """
+        if entry.part.split()[-1] == act.part.split()[-1]:
+            return False
+        if act.kind == "wiring" and act.action == "refit":
+            return entry.kind == "connector"
+        named = bool(self._names.key(act.part, "connector")) and not self._names.key(entry.part, "wiring")
+        return entry.kind == "wiring" and act.kind == "connector" and act.action == "reconnect" and named
 
     def _alike(self, entry: Entry, act: Act, kind: ItemKind) -> int:
         if entry.kind != kind:

@@ -20,7 +20,7 @@ _SENTENCES = {
     "doubt": ("poor", "signs"),
 }  # fmt: skip
 _WIRED = ("connector", "wiring")
-_LISTS = ("connector_nouns", "tails", "supplies", "colours", "push_ons", "plugs")
+_LISTS = ("connector_nouns", "tails", "supplies", "colours", "push_ons", "plugs", "any_fastener")
 Key = tuple[str, ...]
 
 
@@ -35,6 +35,7 @@ class Names:
     colours: frozenset[str]
     push_ons: frozenset[str]
     plugs: frozenset[str]
+    any_fastener: frozenset[str]  #: what fasteners of every kind are called
 
     def is_colour(self, part: str) -> bool:
         """Whether a connector is called by nothing but its colour: "blue", "the white plug"."""

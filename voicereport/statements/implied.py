@@ -162,7 +162,8 @@ def _beside(piece: _Piece, here: Sequence[Act]) -> Act | None:
 
 def _more(piece: _Piece, here: Sequence[Act], before: Sequence[Act]) -> Act | None:
     """The act of fasteners that the piece goes on with, in another place: "Right side, three", "below two"."""
-    if not piece.placed or piece.count is None or _describes(piece):
+    told = {t.text for t in piece.clause.sentence.tokens[: piece.clause.last]}
+    if not piece.placed or piece.count is None or told & grammar().words["describing"]:
         return None
     at = piece.clause.span().first
     mine = [a for a in here if a.span.first < at]

@@ -392,8 +392,19 @@ def _open_connector(memory: Memory) -> Act | None:
         if act.action in {"isolate", "reconnect", "restore_power"}:
             return None
         if act.action == "disconnect" and act.kind == "connector" and act.status == "done":
-            return act
+            return _of_the_new_part(memory) or act
     return None
+
+
+def _of_the_new_part(memory: Memory) -> Act | None:
+    """The connector that came off the part that a new one was just fitted for: "new damper's in. Plugged it in." """
+    new = next((a for a in reversed(memory.acts[-4:]) if a.action == "replace" and a.kind == "part"), None)
+    if new is None or not new.part:
+        return None
+    off = (a for a in reversed(memory.acts[-40:]) if a.action == "disconnect" and a.kind == "connector")
+    return next(
+        (a for a in off if a.status == "done" and a.part.startswith(new.part.removesuffix(" motor") + " ")), None
+    )
 
 
 def _words_of(clause: Clause, name: Name, sentence: Sentence, parts: tuple[Clause, ...]) -> Span:

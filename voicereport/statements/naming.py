@@ -79,6 +79,10 @@ def things_of(
     told_before = [(named_before(text, memory, words), number)
                    for text, number in zip(mark.things_before, mark.numbers_before, strict=True)]  # fmt: skip
     earlier = [n for n, _ in told_before if n is not None]
+    if not found and not earlier and mark.mark.action in _MANY | _PLUGS and _one_of(mark.things_before):
+        those = [n for n in memory.things if n.kind in {"fastener", "connector"}]  # "two on. Third one, stiff. On."
+        if those:
+            return [replace(those[-1], count=1.0, plural=False, first=-1, last=-1)]
     if not found:
         found = earlier
         if count is None and found:
@@ -176,6 +180,12 @@ def one_of_several(sentence: Sentence, place: int, memory: Memory) -> str | None
     texts = [t.text for t in sentence.tokens[: place + 1]]
     side = next((w for w in reversed(texts) if w in sides), None)
     return f"{side} {part}" if side is not None else None
+
+
+def _one_of(told: Sequence[str]) -> bool:
+    """Whether what a mark names in a sentence before is one of several: "third one"."""
+    words = told[-1].split() if told else []
+    return bool(words) and words[-1].strip(".,") == "one" and bool(set(words) & (_ORDINALS | {"other"}))
 
 
 def _is_single_place(mark: Placed, sentence: Sentence) -> bool:

@@ -10,6 +10,7 @@ from functools import cached_property
 from voicereport.statements.grammar import grammar
 from voicereport.transcript import Segment, Span, span
 
+_PINNED = re.compile(r"^(two|three|four|five|six|seven|eight|nine|ten|twelve|\d{1,2})-(pin|way|pole)$")
 _CLITIC = re.compile(r"^(.+?)(n['’]t|['’](?:s|ve|ll|re|d|m))$", re.IGNORECASE)
 
 
@@ -63,8 +64,12 @@ def _tokens(segment: Segment) -> Iterator[Token]:
         text = stripped.lower().replace("'", "’")
         if not text:
             continue
+        joined = _PINNED.match(text)
         match = _CLITIC.match(text)
-        if match:
+        if joined:  # "three-way plug": one plug of three ways, not three
+            yield Token(text=joined[1], word=n, raw=word.word, mark="")
+            yield Token(text=joined[2], word=n, raw=word.word, mark=mark)
+        elif match:
             first, clitic = match.groups()
             first = {"ca": "ca", "wo": "wo"}.get(first, first)
             yield Token(text=first, word=n, raw=word.word, mark="")
