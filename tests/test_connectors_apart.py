@@ -215,3 +215,10 @@ def test_a_plug_of_another_name_is_not_the_one_that_is_off(fridge: Trade) -> Non
     )
     both = ["Fan plug's off and the sensor plug's off.", "The red plug's pushed home."]
     assert state(told(fridge, *both), "connectors-restored") == "missing"
+
+
+def test_plugs_that_nobody_took_off_do_not_stand_for_leads_that_are(fridge: Trade) -> None:
+    lines = ["Two leads off the compressor.", "Lamp plug's in.", "Fan plug's in."]
+    assert state(told(fridge, *lines), "connectors-restored") == "missing"
+    both = ["Two plugs in it, lamp and damper. They're both off.", "Damper, clicked in.", "Lamp plug's in."]
+    assert state(told(fridge, *both), "connectors-restored") == "confirmed"

@@ -157,3 +157,15 @@ def test_fixings_are_whatever_came_out() -> None:
     assert totals("Four bolts out of the fan cowling.", "Fan cowling's up, with its four fixings.") == {
         ("fan cowling", "bolt"): (4, 4)
     }
+
+
+def test_a_total_of_one_part_is_not_lessened_by_what_went_into_another() -> None:
+    lines = ["Fan bracket off, two screws.", "Rear cover off, six screws.", "Fan bracket on, two screws."]
+    whole = {("fan bracket", "screw"): (2, 2), ("rear cover", "screw"): (6, 6)}
+    assert totals(*lines, "Rear cover on. Six all in.") == whole
+    assert totals(*lines, "Rear cover on. Six altogether, all in.") == whole
+
+
+def test_old_screws_that_were_thrown_away_are_not_missing() -> None:
+    lines = ["Rear cover off, four screws.", "Binned the old screws.", "Rear cover's on, screws in."]
+    assert totals(*lines) == {("rear cover", "screw"): (4, 4)}

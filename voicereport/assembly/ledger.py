@@ -34,6 +34,7 @@ class _Walk:
         self.replaced: list[Act] = []
         self._names, self._words, self._places = names, words, places
         self._turn = 0
+        self._instead: dict[str, Entry] = {}  #: connectors that were meant by another name, by that name
         self._blanket = (
             ""  #: the segment in which everything was last said to be back: its numbers are no more than that
         )
@@ -134,9 +135,12 @@ class _Walk:
         """The only fasteners of the kind of which as many are out, whatever they are said to hold."""
         if _kind(act) != "fastener" or act.count is None:
             return None
-        found = [e for e in self.entries if e.kind == "fastener" and e.off and e.left == act.count
-                 and self._same_kind(e.part, act.part)]  # fmt: skip
+        found = [e for e in self._fasteners_off(act.part) if e.left == act.count]
         return found[0] if len(found) == 1 else None
+
+    def _fasteners_off(self, part: str) -> list[Entry]:
+        """The fasteners of a kind that are off."""
+        return [e for e in self.entries if e.kind == "fastener" and e.off and self._same_kind(e.part, part)]
 
     def _same_kind(self, one: str, other: str) -> bool:
         """Whether two fasteners are of one kind: "cable tie", "tie"; "bolt", "fixing"."""
@@ -149,7 +153,7 @@ class _Walk:
         """The only fasteners of their kind that are off, where all of some are back: "their bolts are in"."""
         if _kind(act) != "fastener" or act.count is not None or not act.plural:
             return None
-        off = [e for e in self.entries if e.kind == "fastener" and e.off and self._same_kind(e.part, act.part)]
+        off = self._fasteners_off(act.part)
         return off[0] if len(off) == 1 else None
 
     def join(self) -> None:
@@ -158,8 +162,7 @@ class _Walk:
         Only where no other ones can be meant: "bottom cover off the back, six screws", "back cover's on, five".
         """
         for one in [e for e in self.entries if e.kind == "fastener" and not e.out and e.back]:
-            off = [e for e in self.entries if e.kind == "fastener" and e.left >= one.back and not e.back and e.out
-                   and self._same_kind(e.part, one.part)]  # fmt: skip
+            off = [e for e in self._fasteners_off(one.part) if e.left >= one.back and not e.back and e.out]
             if len(off) == 1 and not off[0].denied:
                 off[0].put(one.back, one.in_spans[0])
                 off[0].in_spans += one.in_spans[1:]
@@ -199,11 +202,18 @@ class _Walk:
         return found[0]
 
     def _of_several(self, act: Act) -> Entry | None:
-        """The only connectors that came off as several under one name; one goes on under its own: "lamp's in"."""
-        if _kind(act) != "connector" or act.action != "reconnect" or (act.count or 1) > 1:
+        """The only connectors that came off as several under one name; one goes on under its own: "lamp's in".
+
+        Only where the line in which they came off names it, too: "two plugs, lamp and damper, they're both off".
+        """
+        name = set(self._names.key(act.part, "connector"))
+        if _kind(act) != "connector" or act.action != "reconnect" or (act.count or 1) > 1 or not name:
             return None
         off = [e for e in self.entries if e.kind == "connector" and e.off and not e.unknown]
-        return off[0] if len(off) == 1 and off[0].out > 1 else None
+        if len(off) != 1 or off[0].out <= 1:
+            return None
+        lines = [s.text for span in off[0].out_spans if (s := self._places.segment(span)) is not None]
+        return off[0] if any(name <= set(self._names.key(line, "part")) for line in lines) else None
 
     def _unmatched(self, act: Act) -> Entry | None:
         """Nothing alike is out: a number of things that went in counts all the same; without one it is a recap."""
@@ -225,11 +235,19 @@ class _Walk:
 
     def _with_as_many(self, entry: Entry, act: Act, kind: ItemKind) -> Entry:
         """`entry`; where fewer of its name are off than go on, the only connectors of that noun of which enough are."""
-        if kind != "connector" or act.count is None or entry.unknown or entry.left >= act.count:
+        if kind != "connector" or act.count is None:
+            return entry
+        before = self._instead.get(act.part)
+        if before is not None and before.left >= act.count:
+            return before  # "two on. Third one, on": where the two went
+        if entry.unknown or entry.left >= act.count:
             return entry
         noun = act.part.split()[-1]
         enough = [e for e in self.entries if e.kind == kind and e.left >= act.count and e.part.split()[-1] == noun]
-        return enough[0] if len(enough) == 1 else entry
+        if len(enough) != 1:
+            return entry
+        self._instead[act.part] = enough[0]
+        return enough[0]
 
     def _laid(self, entry: Entry, act: Act) -> bool:
         """Whether one is wiring that is put where it runs and the other a plug of another name.

@@ -140,16 +140,17 @@ def _of_a_kind(act: Act, best: Candidate | None, scene: Scene) -> tuple[Act, Can
 
     Where as many are out of anything, only what as many are out of comes into question.
     """
-    told = [(replace(act, part=kind), kind, c) for kind in _kinds_out(scene.memory)
-            for c in candidates(replace(act, part=kind), scene)]  # fmt: skip
-    out = {kind: still_out(scene.memory, kind) for _, kind, _ in told}
+    others = [replace(act, part=kind) for kind in _kinds_out(scene.memory)]
+    told = [(other, c) for other in others for c in candidates(other, scene)]
     count = act.count if not scene.mark.things else None
     if count is not None:
-        enough = [(other, c) for other, kind, c in told
-                  if any(n >= count and alike(p, c.part) for p, n in out[kind].items())]  # fmt: skip
+        out = {
+            other.part: [p for p, n in still_out(scene.memory, other.part).items() if n >= count] for other in others
+        }
+        enough = [(other, c) for other, c in told if any(alike(p, c.part) for p in out[other.part])]
         if enough:
             return max(enough, key=lambda x: weight(x[1]))
-    for other, _, there in told:
+    for other, there in told:
         if best is None or weight(there) > weight(best):
             act, best = other, there
     return act, best

@@ -61,14 +61,16 @@ def implied(
             out.append(told)
             memory.acts.append(told)
             here.append(told)
-    for act in fixed(sentences, here, memory):
+    for act in _fixed(sentences, here, memory):
         out.append(act)
         memory.acts.append(act)
     return out
 
 
-def fixed(sentences: Sequence[Sentence], here: Sequence[Act], memory: Memory) -> list[Act]:
+def _fixed(sentences: Sequence[Sentence], here: Sequence[Act], memory: Memory) -> list[Act]:
     """The fasteners that a part was put on with, where its verb says so: "relay cover, clipped on"."""
+    if any(a.kind == "fastener" and a.action in IN for a in here):
+        return []
     kinds = dict(pair.split("=") for pair in grammar().words["fixing_verbs"])
     out = []
     for act in here:
@@ -77,8 +79,6 @@ def fixed(sentences: Sequence[Sentence], here: Sequence[Act], memory: Memory) ->
             continue
         said = {kinds[t.text] for t in own.tokens if t.text in kinds}
         for kind in said:
-            if any(a.kind == "fastener" and a.action in IN for a in here):
-                continue
             left = [(h, n) for h, n in still_out(memory, kind).items() if h == act.part]
             out += [replace(act, action="refit", part=kind, kind="fastener", holds=h, count=n, plural=n > 1, new=False,
                             part_number=None) for h, n in left]  # fmt: skip

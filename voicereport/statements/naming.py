@@ -86,7 +86,7 @@ def things_of(
     if not found:
         found = earlier
         if count is None and found:
-            count = _number(mark.counts_before[-1] if mark.counts_before else mark.number_before)
+            count = _number((mark.counts_before[-1:] or mark.numbers_before[:1] or ("",))[0])
             if not mark.counts_before and _is_single_place(mark, sentence):
                 count = 1.0  # "hangs on three screws. The bottom one's out"
             many = {"fastener", "connector"}
@@ -518,7 +518,9 @@ def _count(mark: Placed, sentence: Sentence, memory: Memory) -> float | None:
             so_far = n if anew else so_far + n
         return so_far
     if told and _is_total(told[-1][1], sentence):  # "two more, nine in all", "that is also out, four together"
-        last, others, moved = told[-1][2], sum(n for _, _, n in told[:-1]), _moved_before(mark, memory)
+        last, others = told[-1][2], sum(n for _, _, n in told[:-1])
+        goes_on = bool(memory.acts) and memory.acts[-1].kind == "fastener"  # no part was moved since
+        moved = _moved_before(mark, memory) if goes_on else 0.0
         return others or (last - moved if 0 < moved < last else last)
     if len(told) < 2:
         return told[0][2] if told else None

@@ -54,8 +54,7 @@ class Placed:
     holds_before: tuple[str, ...] = ()  #: of holders
     counts_before: tuple[str, ...] = ()  #: of counts
     counts_after: tuple[tuple[str, str], ...] = ()  #: of counts in sentences after it: the words up to one, and it
-    number_before: str = ""  #: the three words before the first of `things_before`, where its number may stand
-    numbers_before: tuple[str, ...] = ()  #: those before each of `things_before`
+    numbers_before: tuple[str, ...] = ()  #: the three words before each of `things_before`, where its number may stand
 
 
 def unmarked(act: Act, first: int, last: int) -> Placed:
@@ -94,7 +93,6 @@ def placed(sentence: Sentence, marks: Sequence[Mark]) -> tuple[Placed, ...]:
         before = [
             tuple(line[a:b].lower() for a, b in group if b <= where[0][0] and (a, b) not in taken) for group in groups
         ]
-        named = next((a for a, b in mark.things if b <= where[0][0]), 0)
         after: list[tuple[str, str]] = []
         beyond = min((m.first for m in marks if m is not mark and m.first >= where[-1][1]), default=len(line))
         for a, b in sorted(mark.counts) if not borrowed else ():
@@ -104,7 +102,6 @@ def placed(sentence: Sentence, marks: Sequence[Mark]) -> tuple[Placed, ...]:
         out.append(Placed(mark=mark, first=own[0], last=own[1], things=spans[0], holds=spans[1], counts=spans[2],
                           things_before=before[0], holds_before=before[1], counts_before=() if borrowed else before[2],
                           counts_after=tuple(after),
-                          number_before=" ".join(line[:named].lower().split()[-3:]),
                           numbers_before=tuple(" ".join(line[:a].lower().split()[-3:]) for a, b in mark.things
                                                if b <= where[0][0] and (a, b) not in taken)))  # fmt: skip
     return tuple(out)
