@@ -35,9 +35,9 @@ from numpy.typing import NDArray
 Samples = NDArray[np.float32]  # mono, 16 kHz, within [-1, 1]
 Part = Literal["fit", "held"]
 
-VOICES: dict[Part, tuple[str, ...]] = {
-    "fit": ("bm_daniel", "af_bella", "am_puck", "ef_dora", "bf_lily", "am_onyx", "hm_omega"),
-    "held": ("af_jessica", "hf_alpha", "im_nicola", "ff_siwis", "af_heart", "am_santa"),
+VOICES: dict[Part, tuple[str, ...]] = {  # none that the recognisers learnt from: those are heard too well
+    "fit": ("bm_lewis", "em_alex", "am_eric", "jf_alpha", "bf_lily", "zm_yunjian", "hm_omega"),
+    "held": ("af_sarah", "jm_kumo", "im_nicola", "zf_xiaoni", "jf_nezumi", "zm_yunxi"),
 }  # fmt: skip
 LINES: dict[Part, int] = {"fit": 63, "held": 63}  # a voice
 A_SESSION = 21  # lines

@@ -1,6 +1,7 @@
-"""Recognisers side by side: ours and the plain engines on the same weights, each in a process of its own.
+"""Recognisers side by side: ours, and the plain engines on the weights that ours are adapted from.
 
-A process of its own gives each engine's highest memory; taking turns file by file gives all of them the same load.
+Each is in a process of its own, which gives its highest memory; taking turns file by file gives all of them the same
+load.
 """
 
 from __future__ import annotations
@@ -18,6 +19,7 @@ from typing import TYPE_CHECKING, Any, Literal, get_args
 from voicereport.errors import AudioError, SettingsError
 
 if TYPE_CHECKING:
+    from voicereport.speech.catalogue import EngineName, Weights
     from voicereport.transcript import Transcript
 
 EngineKind = Literal["ours", "batched", "sequential", "reference"]
@@ -161,15 +163,22 @@ def _ours(trade: str, threads: int) -> Callable[[Path], Answer]:
     return work
 
 
+def _published(engine: EngineName) -> Weights:
+    """The weights that ours are adapted from."""
+    from voicereport.speech import catalogue
+
+    shelf = catalogue()
+    return shelf.named(shelf.named(shelf.first[engine], engine).published, engine)
+
+
 def _whisper(threads: int) -> Any:
     import os
 
     from faster_whisper import WhisperModel
 
-    from voicereport.speech import catalogue
     from voicereport.speech.weights import laid_out
 
-    with laid_out(catalogue().named(catalogue().first["faster-whisper"], "faster-whisper")) as place:
+    with laid_out(_published("faster-whisper")) as place:
         return WhisperModel(str(place), device="cpu", compute_type="int8", cpu_threads=threads or os.cpu_count() or 1)
 
 
@@ -200,12 +209,11 @@ def _reference(threads: int) -> Callable[[Path], Answer]:
     import whisper
 
     from voicereport.audio import load
-    from voicereport.speech import catalogue
     from voicereport.speech.reference import load_model
 
     if threads:
         torch.set_num_threads(threads)
-    model = load_model(catalogue().named(catalogue().first["openai-whisper"], "openai-whisper"), None)
+    model = load_model(_published("openai-whisper"), None)
 
     def work(path: Path) -> Answer:
         clip = load(path)

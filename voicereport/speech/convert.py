@@ -6,7 +6,9 @@ The numbers are the same; only their names and the joined query, key and value m
 from __future__ import annotations
 
 import json
+import math
 import struct
+from collections.abc import Iterator
 from typing import TYPE_CHECKING, Any
 
 from voicereport.errors import WeightsError
@@ -48,10 +50,13 @@ def checkpoint(files: dict[str, bytes]) -> tuple[dict[str, Any], tuple[tuple[int
     return {"dims": dims, "model_state_dict": tensors}, heads
 
 
-def _variables(data: bytes) -> _Arrays:
-    """The arrays of a CTranslate2 file: version, specification, revision, then name, rank, sizes, kind, values."""
-    import numpy as np
+def places(data: bytes) -> Iterator[tuple[str, str, tuple[int, ...], int]]:
+    """The arrays of a CTranslate2 file of Whisper's weights: name, NumPy's name for the kind, shape, place of the first
+    byte.
 
+    The file: version, specification, revision, then for each array name, rank, sizes, kind, length, values. Raises
+    ValueError, KeyError or struct.error for another form of file.
+    """
     at = 0
 
     def number(form: str) -> int:
@@ -70,14 +75,24 @@ def _variables(data: bytes) -> _Arrays:
     if text() != "WhisperSpec":
         raise ValueError("not WhisperSpec")
     number("I")
-    found: _Arrays = {}
     for _ in range(number("I")):
         name = text()
-        shape = [number("I") for _ in range(number("B"))]
+        shape = tuple(number("I") for _ in range(number("B")))
         kind, length = _TYPES[number("B")], number("I")
-        found[name] = np.frombuffer(data, kind, length // int(kind[2]), at).reshape(shape).astype(np.float32)
+        if length != math.prod(shape) * int(kind[2]) or at + length > len(data):
+            raise ValueError(f"{name} is not whole")
+        yield name, kind, shape, at
         at += length
-    return found
+
+
+def _variables(data: bytes) -> _Arrays:
+    """The arrays of a CTranslate2 file."""
+    import numpy as np
+
+    return {
+        name: np.frombuffer(data, kind, math.prod(shape), at).reshape(shape).astype(np.float32)
+        for name, kind, shape, at in places(data)
+    }
 
 
 def _layers(found: _Arrays, side: str) -> int:

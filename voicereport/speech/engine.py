@@ -46,6 +46,11 @@ class Engine(Protocol):
     def name(self) -> EngineName: ...
     @property
     def model(self) -> str: ...
+    @property
+    def version(self) -> str:
+        """Tells weights of one name apart that were trained anew."""
+        ...
+
     def decode(self, windows: Sequence[NDArray[np.float32]], *, language: str, manner: Manner) -> tuple[Decoded, ...]:
         """What was said in each window, shape (n,), mono, 16 kHz, up to 30 s."""
         ...
@@ -63,16 +68,18 @@ def open_engine(
     weights: str = "auto",
     threads: int = 0,
     folder: Path | None = None,
+    language: str = "en",
     second: bool = False,
 ) -> Engine:
     """A recogniser, loaded. "auto" is the fast one; its weights by default are those of models/speech.toml.
 
-    threads: 0 = as many as there are cores. second: the weights that look again, where `weights` is "auto".
+    threads: 0 = as many as there are cores. second: the weights that look again, where `weights` is "auto"; these go by
+    the language, too.
     Raises WeightsError where the weights are missing or wrong.
     """
     name: EngineName = "faster-whisper" if engine == "auto" else engine
     shelf = catalogue()
-    chosen = (shelf.second if second else shelf.first)[name] if weights == "auto" else weights
+    chosen = shelf.usual(name, language, second=second) if weights == "auto" else weights
     entry = shelf.named(chosen, name)
     if name == "faster-whisper":
         from voicereport.speech.fast import FastEngine

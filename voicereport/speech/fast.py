@@ -41,7 +41,7 @@ class FastEngine:
         cores = threads or os.cpu_count() or 1
         self.workers = min(_WORKERS, cores)
         self._pool = ThreadPoolExecutor(self.workers)  # kept: threads that come and go leave memory behind
-        self.model = weights.name
+        self.model, self.version = weights.name, weights.version
         self._weights = weights
         try:
             self._whisper = _loaded(weights, folder, threads=cores // self.workers, workers=self.workers)

@@ -10,14 +10,14 @@ from typing import TYPE_CHECKING, Literal
 
 from voicereport.audio import find_speech, load, measure_levels, speech_probabilities
 from voicereport.errors import AudioError, WeightsError
-from voicereport.speech.catalogue import Catalogue, catalogue
+from voicereport.speech.catalogue import Catalogue, EngineName, catalogue
 from voicereport.speech.coverage import gaps, listen_again, split_spoken, without_repeats
 from voicereport.speech.doubt import Look, rivals, with_doubt
 from voicereport.speech.engine import Engine, Manner, open_engine
 from voicereport.speech.hear import Ear, hear
 from voicereport.speech.resume import Memory
 from voicereport.speech.second_look import matters, second_look
-from voicereport.speech.segments import bounds, cut, flags_of, segment, unheard
+from voicereport.speech.segments import bounds, cut, flags_of, segment, unheard, with_stops
 from voicereport.speech.windows import Window, apart, pack
 from voicereport.transcript import Flag, Recording, Segment, Transcript, Word
 
@@ -117,10 +117,10 @@ def open_desk(
 ) -> Desk:
     """The recognisers, loaded. Without other weights for the second look there is none, which is noted."""
     shelf = catalogue()
-    first = open_engine(engine, weights=weights, threads=threads)
+    first = open_engine(engine, weights=weights, threads=threads, language=language)
     second: Engine | None = None
-    name = shelf.second[first.name]
-    if look_twice and name != first.model and shelf.named(name, first.name).knows(language):
+    name = second_of(shelf, first.name, first.model, language)
+    if look_twice and name is not None:
         try:
             second = open_engine(engine, weights=name, threads=threads)
         except WeightsError as error:
@@ -133,6 +133,15 @@ def open_desk(
         shelf=shelf,
         watched=shelf.watched_words | {word.lower() for word in watched},
     )
+
+
+def second_of(shelf: Catalogue, engine: EngineName, first: str, language: str) -> str | None:
+    """The weights that look again beside the weights `first`: as they were published where those are; None where they
+    would be the same, or do not know the language."""
+    read = shelf.named(first, engine)
+    usual = shelf.named(shelf.usual(engine, language, second=True), engine)
+    again = shelf.named(usual.published, engine) if read.as_published else usual
+    return again.name if again.published != read.published and again.knows(language) else None
 
 
 def _names(paths: Sequence[Path]) -> list[str]:
@@ -197,7 +206,8 @@ def take_clip(clip: Clip, desk: Desk, *, name: str, number: int, progress: Calla
     ear = Ear(clip=clip, engine=desk.first, memory=memory, language=desk.language)
     read = first_reading(ear, desk, progress)
     progress(_LOOKED)
-    kept = with_second_look(read.groups, ear, desk)
+    looked = with_second_look(read.groups, ear, desk)
+    kept = [with_stops(words, subjects=desk.shelf.subjects, holding=desk.shelf.holding) for words in looked]
     segments = _segments(name, number, kept, read.loops, read.left)
     progress(1.0)
     speech = read.speech

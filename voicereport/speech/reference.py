@@ -29,7 +29,7 @@ class ReferenceEngine:
 
         if threads:
             torch.set_num_threads(threads)
-        self.model = weights.name
+        self.model, self.version = weights.name, (made_from(weights) or weights).version
         self._weights = weights
         self._whisper = load_model(weights, folder)
 

@@ -13,7 +13,7 @@ from voicereport.speech.engine import Decoded, Engine, Manner
 from voicereport.speech.windows import Window
 from voicereport.transcript import Word
 
-FORM = 2  #: of the files; another number makes all older ones unread
+FORM = 3  #: of the files; another number makes all older ones unread
 
 
 class Memory:
@@ -55,6 +55,6 @@ class Memory:
 
     def _path(self, engine: Engine, window: Window, language: str, manner: Manner) -> Path:
         pieces = [[p.start, p.end, p.at] for p in window.pieces]
-        kind = [engine.name, engine.model, language, *astuple(manner)]
+        kind = [engine.name, engine.model, engine.version, language, *astuple(manner)]
         key = json.dumps([FORM, kind, pieces])
         return self._folder / f"{hashlib.sha256(key.encode()).hexdigest()[:32]}.json"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from voicereport.transcript import Flag, Segment, Word
 
@@ -12,6 +13,7 @@ LONGEST_S = 20.0
 LOW = 0.5  #: word probability under which a segment is doubtful
 _ENDS = (".", "?", "!")
 _AFTER_ABBREVIATION_S = 0.4  #: a shorter pause after a possible abbreviation ends no sentence
+STOP_S = 0.4  #: a pause after a comma that may be the end of a sentence
 _AGAIN = 4  #: a group of words as often in a row is a loop
 
 
@@ -28,6 +30,30 @@ def cut(words: Sequence[Word]) -> list[tuple[Word, ...]]:
         else:
             found.append((first, last))
     return [tuple(words[first:last]) for first, last in found]
+
+
+def with_stops(words: Sequence[Word], *, subjects: frozenset[str], holding: frozenset[str]) -> tuple[Word, ...]:
+    """The words, with a full stop for a comma that stands, before a pause, between two whole statements.
+
+    subjects: first words of statements, lower case. holding: words with which one part of a sentence may govern the
+    other ("if", "said", "maybe"); where either part has one, the comma stays.
+    """
+    found = list(words)
+    for first, last in bounds(words):
+        start = first
+        for n in range(first, last - 1):
+            word, following = words[n], words[n + 1]
+            if not word.word.endswith(",") or following.start - word.end < STOP_S:
+                continue
+            parts = _bare(words[start : n + 1]), _bare(words[n + 1 : last])
+            if all(part[0] in subjects and len(part) > 2 and holding.isdisjoint(part) for part in parts):
+                found[n] = replace(word, word=f"{word.word[:-1]}.")
+                start = n + 1
+    return tuple(found)
+
+
+def _bare(words: Sequence[Word]) -> list[str]:
+    return [word.word.lower().strip(".,?!;:") for word in words]
 
 
 def bounds(words: Sequence[Word]) -> list[tuple[int, int]]:

