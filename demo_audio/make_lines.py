@@ -130,11 +130,8 @@ def main(arguments: list[str] | None = None) -> int:
         told.out.mkdir(parents=True, exist_ok=True)
         listed = "".join(json.dumps({"name": f"{n:05}", **row}) + "\n" for n, row in enumerate(rows))
         index = told.out / "lines.jsonl"
-        if (
-            index.is_file()
-            and not (same := index.read_text("utf-8")).startswith(listed)
-            and not listed.startswith(same)
-        ):
+        there = index.read_text("utf-8") if index.is_file() else listed
+        if not (there.startswith(listed) or listed.startswith(there)):
             raise ValueError(f"{index}: is of other scenes; give another folder")
         index.write_text(listed, "utf-8")
         seconds = 0.0

@@ -27,6 +27,9 @@ from typing import Any
 
 import numpy as np
 
+sys.path.insert(0, str(Path(__file__).resolve().parents[2] / "demo_audio"))
+import make_demo
+
 RATE_HZ, HOP = 16_000, 160
 RANK, DROPOUT, SEED, SHARE = 32, 0.05, 7, 0.6
 FRAMES = (2000, 2500, 3000)  # of the spectrogram, that windows are padded to, as voicereport.speech.fast does
@@ -126,29 +129,22 @@ def noises(count: int, generator: np.random.Generator) -> list[Any]:
     """Noise of half a minute, root mean square 1: hum of mains at 50 and 60 Hz, fans, hiss, knocks, and mixtures."""
     n = 30 * RATE_HZ
     t = np.arange(n) / RATE_HZ
-    at = np.fft.rfftfreq(n, 1 / RATE_HZ)
+    make_demo.SAMPLE_RATE_HZ = RATE_HZ  # what makes noise there goes by it
+    unit, swell = make_demo._unit, make_demo._tremolo
 
-    def shaped(tilt: float, low: float, centre: float = 0.0, octaves: float = 1.0) -> Any:
-        gain = np.where(at >= low, np.maximum(at, low) ** tilt, 0.0)
-        if centre:
-            quality = 2 ** (octaves / 2) / (2**octaves - 1)
-            ratio = np.maximum(at, low) / centre
-            gain = gain / np.sqrt(1 + quality**2 * (ratio - 1 / ratio) ** 2)
-        return unit(np.fft.irfft(np.fft.rfft(generator.standard_normal(n)) * gain, n))
-
-    def swell(rate: float, depth: float) -> Any:
-        return 1 - depth * (0.5 - 0.5 * np.cos(2 * np.pi * rate * t))
+    def shaped(tilt: float, low: float, centre: float | None = None, octaves: float = 1.0) -> Any:
+        return unit(make_demo._shaped(n, generator, tilt=tilt, low_hz=low, centre_hz=centre, octaves=octaves))
 
     def hum() -> Any:
         mains = generator.choice([50.0, 60.0])
         tones = sum(generator.uniform(0.3, 1) * np.sin(2 * np.pi * mains * k * t + generator.uniform(0, 6))
                     for k in (1, 2, 3, 4, 6))  # fmt: skip
         return unit((unit(tones) + generator.uniform(0.5, 2) * shaped(-1, 20))
-                    * swell(generator.uniform(0.2, 1), generator.uniform(0.05, 0.3)))  # fmt: skip
+                    * swell(t, rate_hz=generator.uniform(0.2, 1), depth=generator.uniform(0.05, 0.3)))  # fmt: skip
 
     def fan() -> Any:
         return unit(shaped(-0.5, 1, generator.uniform(250, 1200), generator.uniform(0.8, 2.5))
-                    * swell(generator.uniform(6, 20), generator.uniform(0.05, 0.25)))  # fmt: skip
+                    * swell(t, rate_hz=generator.uniform(6, 20), depth=generator.uniform(0.05, 0.25)))  # fmt: skip
 
     def hiss() -> Any:
         return shaped(generator.uniform(-0.8, 0.2), 30)
@@ -172,11 +168,6 @@ def noises(count: int, generator: np.random.Generator) -> list[Any]:
             sound = unit(sound + generator.uniform(0.3, 1) * makers[generator.integers(0, 4)]())
         found.append(sound.astype(np.float32))
     return found
-
-
-def unit(sound: Any) -> Any:
-    """The sound at root mean square 1."""
-    return sound / (np.sqrt(np.mean(np.square(sound))) + 1e-9)
 
 
 class Windows:
@@ -246,14 +237,12 @@ class Windows:
         return speech.astype(np.float32)
 
 
-def spectrogram(window: Any, frames: int, filters: Any, device: str) -> Any:
+def spectrogram(window: Any, frames: int, device: str) -> Any:
     """The log-Mel spectrogram of a window, shape (80, frames), zeros after its end; as the recogniser makes it."""
     import torch
+    import whisper
 
-    sound = torch.from_numpy(np.pad(window, (0, HOP))).to(device)
-    found = torch.stft(sound, 400, HOP, window=torch.hann_window(400, device=device), return_complex=True)
-    told = torch.clamp(filters @ found[..., :-1].abs() ** 2, min=1e-10).log10()
-    told = (torch.maximum(told, told.max() - 8.0) + 4.0) / 4.0
+    told = whisper.log_mel_spectrogram(window, 80, padding=HOP, device=device)
     return torch.nn.functional.pad(told[:, :frames], (0, max(0, frames - told.shape[1])))
 
 
@@ -296,7 +285,6 @@ def tokenizer_of(model: Any) -> Any:
 def train(told: argparse.Namespace) -> int:
     """Learn; OUT.pt after every 500 steps and at the end."""
     import torch
-    import whisper
     from torch.utils.data import DataLoader, IterableDataset
 
     torch.manual_seed(told.seed)
@@ -305,7 +293,7 @@ def train(told: argparse.Namespace) -> int:
     model.to(device)
     for value in learnt.values():
         value.data = value.data.to(device)
-    tokenizer, filters = tokenizer_of(model), whisper.audio.mel_filters(device, 80)
+    tokenizer = tokenizer_of(model)
 
     class Batches(IterableDataset[Any]):
         def __iter__(self) -> Iterator[Any]:
@@ -330,7 +318,7 @@ def train(told: argparse.Namespace) -> int:
         share = step / told.steps
         for group in optimiser.param_groups:
             group["lr"] = told.rate * min(1.0, step / 50) * max(0.02, 0.5 + 0.5 * math.cos(math.pi * share))
-        mel = torch.stack([spectrogram(sound, frames, filters, device) for sound in sounds])
+        mel = torch.stack([spectrogram(sound, frames, device) for sound in sounds])
         with torch.autocast(device.split(":")[0], torch.bfloat16):
             loss = loss_of(model, mel, texts, tokenizer)
         optimiser.zero_grad()
@@ -343,12 +331,12 @@ def train(told: argparse.Namespace) -> int:
         if step % told.every == 0 or step == told.steps:
             torch.save({name: value.detach().cpu() for name, value in learnt.items()}, told.out)
             if told.check:
-                print(f"  {told.check.name}: {checked(model, told.check, tokenizer, filters, device):.4f}", flush=True)
+                print(f"  {told.check.name}: {checked(model, told.check, tokenizer, device):.4f}", flush=True)
                 model.train()
     return 0
 
 
-def checked(model: Any, folder: Path, tokenizer: Any, filters: Any, device: str) -> float:
+def checked(model: Any, folder: Path, tokenizer: Any, device: str) -> float:
     """What the words of a folder cost, clean and in noise; the same windows each time."""
     import torch
 
@@ -358,7 +346,7 @@ def checked(model: Any, folder: Path, tokenizer: Any, filters: Any, device: str)
         for n in range(24):
             frames = FRAMES[n % 3]
             batch = [windows.window(frames) for _ in range(8)]
-            mel = torch.stack([spectrogram(sound, frames, filters, device) for sound, _ in batch])
+            mel = torch.stack([spectrogram(sound, frames, device) for sound, _ in batch])
             costs.append(float(loss_of(model, mel, [text for _, text in batch], tokenizer)))
     return sum(costs) / len(costs)
 
@@ -366,7 +354,6 @@ def checked(model: Any, folder: Path, tokenizer: Any, filters: Any, device: str)
 def loss(told: argparse.Namespace) -> int:
     """Print what the words of a folder cost."""
     import torch
-    import whisper
 
     model = model_of(told.weights)
     learnt = adapt(model, rank=told.rank)
@@ -376,8 +363,7 @@ def loss(told: argparse.Namespace) -> int:
     model.to(told.device)
     for value in learnt.values():
         value.data = value.data.to(told.device)
-    filters = whisper.audio.mel_filters(told.device, 80)
-    print(f"{checked(model, told.spoken, tokenizer_of(model), filters, told.device):.4f}")
+    print(f"{checked(model, told.spoken, tokenizer_of(model), told.device):.4f}")
     return 0
 
 
