@@ -311,7 +311,7 @@ def paused(text: str, *, pause: float = 0.6) -> str:
     for part in text.split():
         told.append(Word(word=part, start=at, end=at + 0.3, probability=0.9))
         at += 0.3 + (pause if part.endswith(",") else 0.05)
-    return " ".join(w.word for w in with_stops(told, subjects=catalogue().subjects, holding=catalogue().holding))
+    return " ".join(w.word for w in with_stops(told, catalogue().stops))
 
 
 def test_a_comma_before_a_pause_between_two_statements_is_a_full_stop() -> None:
@@ -319,7 +319,7 @@ def test_a_comma_before_a_pause_between_two_statements_is_a_full_stop() -> None:
         "I've lifted the trough out. the spout points back."
     )
     assert paused("I've lifted the trough out, the spout points back.", pause=0.2).count(",") == 1
-    assert paused("It's all clean, it's dry now, the fan runs.").count(".") == 3
+    assert paused("The coil is clean, the tray is dry now, the fan runs.").count(".") == 3
 
 
 @pytest.mark.parametrize(
@@ -335,6 +335,11 @@ def test_a_comma_before_a_pause_between_two_statements_is_a_full_stop() -> None:
         "No, the plug is out.",
         "Six screws, the long ones.",
         "The plug is out, or it was.",
+        "They do it by the rule, the plug is out of the wall.",
+        "That was the microwave, the plug is out of the wall.",
+        "The boss dictated it, the plug is out of the wall.",
+        "The cover is clean, the plug is out of the wall.",
+        "The motto is short, the breaker is off.",
     ],
 )
 def test_a_comma_stays_where_one_part_may_govern_the_other(text: str) -> None:

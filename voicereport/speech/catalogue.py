@@ -11,6 +11,7 @@ from typing import Any, Literal
 from voicereport import paths
 from voicereport.errors import WeightsError
 from voicereport.speech.doubt import DoubtModel
+from voicereport.speech.segments import StopWords
 
 EngineName = Literal["faster-whisper", "openai-whisper"]
 
@@ -75,8 +76,7 @@ class Catalogue:
     units: frozenset[str]  #: in the second look
     same: dict[str, str]  #: words that count as another in the second look
     doubt: DoubtModel  #: how likely a number was heard wrongly
-    subjects: frozenset[str]  #: first words of statements, lower case
-    holding: frozenset[str]  #: words with which one part of a sentence may govern another
+    stops: StopWords  #: where a comma may be a full stop
     invented: frozenset[str]  #: phrases, lower case, without punctuation
 
     def named(self, name: str, engine: EngineName) -> Weights:
@@ -113,8 +113,7 @@ def catalogue() -> Catalogue:
                 doubtful=float(data["doubt"]["doubtful"]),
                 weights={name: float(weight) for name, weight in data["doubt"]["weights"].items()},
             ),
-            subjects=frozenset(data["sentences"]["subjects"]),
-            holding=frozenset(data["sentences"]["holding"]),
+            stops=StopWords(**{name: frozenset(words) for name, words in data["sentences"].items()}),
             invented=frozenset(data["invented"]["phrases"]),
         )
     except (OSError, tomllib.TOMLDecodeError, KeyError, TypeError) as error:

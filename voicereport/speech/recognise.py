@@ -207,7 +207,7 @@ def take_clip(clip: Clip, desk: Desk, *, name: str, number: int, progress: Calla
     read = first_reading(ear, desk, progress)
     progress(_LOOKED)
     looked = with_second_look(read.groups, ear, desk)
-    kept = [with_stops(words, subjects=desk.shelf.subjects, holding=desk.shelf.holding) for words in looked]
+    kept = [with_stops(words, desk.shelf.stops) for words in looked]
     segments = _segments(name, number, kept, read.loops, read.left)
     progress(1.0)
     speech = read.speech

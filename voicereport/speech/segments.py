@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from voicereport.transcript import Flag, Segment, Word
 
@@ -15,6 +15,16 @@ _ENDS = (".", "?", "!")
 _AFTER_ABBREVIATION_S = 0.4  #: a shorter pause after a possible abbreviation ends no sentence
 STOP_S = 0.4  #: a pause after a comma that may be the end of a sentence
 _AGAIN = 4  #: a group of words as often in a row is a loop
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class StopWords:
+    """By which words a comma is known to be a full stop, or to be none; all in lower case."""
+
+    firsts: frozenset[str]  #: that a statement before it begins with
+    seconds: frozenset[str]  #: that a statement after it begins with
+    holding: frozenset[str]  #: with which one part of a sentence may govern the other ("if", "said", "maybe")
+    grave: frozenset[str]  #: of what a check at stop level may rest on
 
 
 def cut(words: Sequence[Word]) -> list[tuple[Word, ...]]:
@@ -32,11 +42,11 @@ def cut(words: Sequence[Word]) -> list[tuple[Word, ...]]:
     return [tuple(words[first:last]) for first, last in found]
 
 
-def with_stops(words: Sequence[Word], *, subjects: frozenset[str], holding: frozenset[str]) -> tuple[Word, ...]:
+def with_stops(words: Sequence[Word], told: StopWords) -> tuple[Word, ...]:
     """The words, with a full stop for a comma that stands, before a pause, between two whole statements.
 
-    subjects: first words of statements, lower case. holding: words with which one part of a sentence may govern the
-    other ("if", "said", "maybe"); where either part has one, the comma stays.
+    The comma stays where either part may govern the other, and before words that a check at stop level may rest on:
+    "They do it by the rule, the plug is out" asserts nothing, and its second part alone would.
     """
     found = list(words)
     for first, last in bounds(words):
@@ -45,8 +55,9 @@ def with_stops(words: Sequence[Word], *, subjects: frozenset[str], holding: froz
             word, following = words[n], words[n + 1]
             if not word.word.endswith(",") or following.start - word.end < STOP_S:
                 continue
-            parts = _bare(words[start : n + 1]), _bare(words[n + 1 : last])
-            if all(part[0] in subjects and len(part) > 2 and holding.isdisjoint(part) for part in parts):
+            before, after = _bare(words[start : n + 1]), _bare(words[n + 1 : last])
+            whole = before[0] in told.firsts and after[0] in told.seconds and min(len(before), len(after)) > 2
+            if whole and told.holding.isdisjoint((*before, *after)) and told.grave.isdisjoint(after):
                 found[n] = replace(word, word=f"{word.word[:-1]}.")
                 start = n + 1
     return tuple(found)
