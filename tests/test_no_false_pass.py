@@ -97,6 +97,39 @@ def test_what_asserts_nothing_confirms_nothing(check: str, line: str) -> None:
     assert states.get(check) != "confirmed"
 
 
+SOURCES = [  # invented: somebody or something else that says it, in the same sentence
+    ("power-isolated", "The lady shouted through, the plug is out of the wall."),
+    ("power-isolated", "The question is this, I've unplugged it at the wall."),
+    ("power-isolated", "The story goes on, I unplugged it from the wall."),
+    ("power-isolated", "The training goes like this, the power is off at the breaker and locked."),
+    ("absence-of-voltage-verified", "My apprentice pipes up, no volts on any pole."),
+    ("refrigerant-recovered", "The label has a line, the refrigerant is recovered."),
+    ("water-isolated", "Text from the landlord, the stopcock is shut."),
+    ("earth-continuity-verified", "Sample certificate from the college, earth point one ohm, pass."),
+]
+
+
+@with_reader
+@pytest.mark.parametrize(("check", "line"), SOURCES)
+def test_what_another_source_says_confirms_nothing(check: str, line: str) -> None:
+    states = {c["id"]: c["state"] for c in answer(line, None, FRIDGE)["checks"]}
+    assert states.get(check) != "confirmed"
+
+
+@with_reader
+@pytest.mark.parametrize(
+    "line",
+    [
+        "I shouted through that I'd start, then unplugged it at the wall.",
+        "Photo's taken, plug's out of the wall.",
+        "Breaker label's right, it's off at the breaker.",
+    ],
+)
+def test_words_about_a_source_take_nothing_away(line: str) -> None:
+    states = {c["id"]: c["state"] for c in answer(line, None, FRIDGE)["checks"]}
+    assert states.get("power-isolated") == "confirmed"
+
+
 COVER = "Took the back panel off."
 WIRES = "Disconnected the supply wires."
 
@@ -115,6 +148,12 @@ WIRES = "Disconnected the supply wires."
         ("earth-continuity-verified", "Changed the defrost heater.", "Earth continuity is good.",
          "Bar the door, that's open circuit.", "Cover's on."),
         ("earth-continuity-verified", "Changed the defrost heater.", "Earth's 0.1.", "Make that 1.8.", "Cover's on."),
+        ("power-isolated", "", "I unplugged it.", "Who's plugged that back in? Display's lit up again.", COVER),
+        ("power-isolated", "", "It's off at the wall.", "Then why has the light come on in there?", COVER),
+        ("capacitor-discharged", "", "Cap's discharged.",
+         "Meter across it's showing nineteen hundred volts. Not discharged at all, that.", "Took the capacitor out."),
+        ("water-isolated", "", "Stopcock's off.", "Undid the hose and I'm soaked, it's running full bore.",
+         "Took the inlet valve off."),
     ],
 )  # fmt: skip
 def test_the_next_line_takes_it_back(check: str, before: str, line: str, taken_back: str, work: str) -> None:

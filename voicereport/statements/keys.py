@@ -45,6 +45,7 @@ class Key:
     plain_least: float = 0.5  #: the chance that is enough for such a sentence
     falls: bool = False  #: a pressure said after a higher one is a pressure that fell
     whole: float | None = None  #: of two masses, the share of the greater that the smaller must be
+    belied: re.Pattern[str] | None = None  #: words of the next line that show that it was not so
     tells: frozenset[str] = frozenset()  #: claims of how it was done: nothing where the line does not assert it
 
     def agrees(self, chance: float, text: str) -> bool:
@@ -157,6 +158,7 @@ def load_keys() -> Keys:
             whole=row.get("whole"),
             plain=_any(row.get("plain")),
             plain_least=row.get("plain_least", 0.5),
+            belied=_any(row.get("belied")),
             tells=frozenset(row.get("tells", ())),
         )
         for row in data["keys"]

@@ -65,7 +65,9 @@ def taken_back(
         if one.key.check in denied or any(_denies(act, one) for act in acts):
             continue  # the denial is a step or claim of its own
         chance = marked.asserts.get(one.key.check, 0.0)
-        if chance < _SURE and not one.lines and not busy and grammar().patterns["qualifies"].search(text):
+        if chance < _SURE and not one.lines and (
+            (not busy and grammar().patterns["qualifies"].search(text)) or _is_belied(one, text, acts)
+        ):
             gone.append(one)
         elif chance >= 0.5:
             stands += [replace(one, lines=0)] if chance < _SURE else []  # said again, so the line asserts it itself
@@ -78,6 +80,12 @@ def taken_back(
 
 def _denies(act: Act, one: Asserted) -> bool:
     return act.status == "not_done" and any((a.action, a.part) == (act.action, act.part) for a in one.acts)
+
+
+def _is_belied(one: Asserted, text: str, acts: Sequence[Act]) -> bool:
+    """Whether the words of the next line show that it was not so, and no step of it has changed that."""
+    restored = any(a.action in {"restore_power", "open"} and a.status == "done" for a in acts)
+    return one.key.belied is not None and not restored and one.key.belied.search(text) is not None
 
 
 def _outright(one: Asserted, text: str, marked: Marked) -> bool:
