@@ -16,6 +16,7 @@ from __future__ import annotations
 import argparse
 import json
 import random
+import re
 import sys
 from collections.abc import Iterator
 from multiprocessing import Pool
@@ -37,6 +38,18 @@ SHARES = {"safety": 0.45, "status": 0.35}  # of the scenes of such files
 LONGEST, PARTED = 9, 7  # lines of a scene; of those that a longer block is parted into
 BRITISH, ACCENTED, MIXED = 0.45, 0.2, 0.35
 LONGEST_SYMBOLS = 480
+DONE = {  # how an order begins, by how what was done does: often only a faint ending parts them
+    "plugged": "plug", "unplugged": "unplug", "pulled": "pull", "switched": "switch", "turned": "turn", "took": "take",
+    "disconnected": "disconnect", "reconnected": "reconnect", "connected": "connect", "removed": "remove",
+    "refitted": "refit", "fitted": "fit", "discharged": "discharge", "checked": "check", "tested": "test",
+    "measured": "measure", "opened": "open", "closed": "close", "isolated": "isolate", "locked": "lock", "taped": "tape",
+    "clipped": "clip", "unclipped": "unclip", "screwed": "screw", "unscrewed": "unscrew", "tightened": "tighten",
+    "loosened": "loosen", "drained": "drain", "cleaned": "clean", "cleared": "clear", "recovered": "recover",
+    "charged": "charge", "evacuated": "evacuate", "weighed": "weigh", "sealed": "seal", "replaced": "replace",
+    "swapped": "swap", "lifted": "lift", "popped": "pop", "dropped": "drop", "pushed": "push", "pressed": "press",
+    "melted": "melt", "thawed": "thaw", "metered": "meter", "forced": "force", "ran": "run", "undid": "undo",
+}  # fmt: skip
+OBJECTS = frozenset({"the", "it", "them", "both", "all", "that", "my", "a", "her"})  # after it, in such lines
 PEAK = 0.7
 SEED = 5
 
@@ -67,6 +80,22 @@ def scenes() -> Iterator[tuple[str, list[str]]]:
             yield path.stem, run
 
 
+def twin(line: str) -> str | None:
+    """The line's first sentence as an order: "I unplugged the fan, it's off." gives "Unplug the fan."; None of others."""
+    words = re.split(r"[.,!?;:]", line)[0].split()
+    if words[:1] == ["I"]:
+        words = words[1:]
+    if len(words) < 3 or words[0].lower() not in DONE or words[1].lower() not in OBJECTS or "'" in " ".join(words):
+        return None
+    return " ".join([DONE[words[0].lower()].capitalize(), *words[1:]]) + "."
+
+
+def with_twins(lines: list[str]) -> list[str]:
+    """The lines, each with its order after it where it has one, no more than a scene holds."""
+    pairs = [[line, order] if (order := twin(line)) else [line] for line in lines]
+    return [line for pair in pairs for line in pair][: LONGEST + 2]
+
+
 def chosen(voices: Path) -> list[dict[str, Any]]:
     """All scenes in an order by chance, each with its voices, their shares and its speed."""
     chance = random.Random(SEED)
@@ -85,7 +114,7 @@ def chosen(voices: Path) -> list[dict[str, Any]]:
             own = chance.sample(pool, 2 if kind < ACCENTED + MIXED else 1)
         speed = chance.choice([chance.uniform(0.88, 1.1), chance.uniform(1.1, 1.35)])
         share = round(chance.uniform(0.3, 0.7), 3) if len(own) == 2 else 1.0
-        rows.append({"text": lines, "voices": own, "share": share, "speed": round(speed, 3)})
+        rows.append({"text": with_twins(lines), "voices": own, "share": share, "speed": round(speed, 3)})
     return rows
 
 
