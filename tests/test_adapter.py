@@ -102,7 +102,7 @@ def test_the_recipe_and_the_recogniser_add_the_same(published: bytes, recipe: Mo
         if name.endswith("/B"):
             value.data = 0.3 * torch.randn(value.shape, generator=generator)
     torch.save({name: value.detach() for name, value in learnt.items()}, tmp_path / "learnt.pt")
-    recipe.main(["export", str(tmp_path / "learnt.pt"), str(tmp_path / "learnt.npz"), "--share", "1"])
+    recipe.main(["export", str(tmp_path / "learnt.npz"), str(tmp_path / "learnt.pt"), "--share", "1"])
     files = shelf.read(PUBLISHED) | {"model.bin": adapted(published, (tmp_path / "learnt.npz").read_bytes())}
     told, _ = checkpoint(files)
     other = whisper.model.Whisper(whisper.model.ModelDimensions(**told["dims"]))

@@ -1,7 +1,7 @@
 """The recipe of the recognisers' adapters: what low-rank changes make published weights hear a technician at work.
 
     python models/recogniser/recipe.py train OUT --weights base --spoken FOLDER [--steps N] [--device cpu|cuda]
-    python models/recogniser/recipe.py export CHECKPOINT OUT.npz [--share S]      in eight bits, as it is added
+    python models/recogniser/recipe.py export OUT.npz CHECKPOINT... [--share S]   in eight bits, as it is added
     python models/recogniser/recipe.py loss --weights base --spoken FOLDER [--adapter CHECKPOINT]
 
 Low-rank adaptation (arXiv 2106.09685): every matrix of the weights, W of shape (out, in), is used as W + B A, with A of
@@ -19,6 +19,7 @@ import argparse
 import json
 import math
 import random
+import re
 import sys
 import time
 from collections.abc import Iterator, Sequence
@@ -310,7 +311,8 @@ def train(told: argparse.Namespace) -> int:
                     scenes.look()
 
     loader = iter(DataLoader(Batches(), batch_size=None, num_workers=told.workers))
-    optimiser = torch.optim.AdamW(list(learnt.values()), lr=told.rate, weight_decay=0.01, betas=(0.9, 0.98))
+    free = [value for name, value in learnt.items() if re.search(told.only, name)]
+    optimiser = torch.optim.AdamW(free, lr=told.rate, weight_decay=0.01, betas=(0.9, 0.98))
     started, mean = time.monotonic(), 0.0
     model.train()
     for step in range(1, told.steps + 1):
@@ -323,7 +325,7 @@ def train(told: argparse.Namespace) -> int:
             loss = loss_of(model, mel, texts, tokenizer)
         optimiser.zero_grad()
         loss.backward()
-        torch.nn.utils.clip_grad_norm_(list(learnt.values()), 1.0)
+        torch.nn.utils.clip_grad_norm_(free, 1.0)
         optimiser.step()
         mean = 0.98 * mean + 0.02 * float(loss.detach()) if step > 1 else float(loss.detach())
         if step % 50 == 0 or step == told.steps:
@@ -370,19 +372,46 @@ def loss(told: argparse.Namespace) -> int:
 def export(told: argparse.Namespace) -> int:
     """Write the adapter as the recogniser reads it: A and B in eight bits, with a scale for each row.
 
-    A share of what was learnt is added, which forgets less of what the weights knew (arXiv 2109.01903).
+    A share of what was learnt is added, which forgets less of what the weights knew (arXiv 2109.01903). The changes of
+    several trainings are added up, as far as matrices of the rank can hold the sum.
     """
-    import torch
-
+    pairs = [(checkpoint, told.share) for checkpoint in told.checkpoints]
+    if told.shares:
+        pairs = list(zip(told.checkpoints, told.shares, strict=True))
+    learnt = [(_learnt(path), share) for path, share in pairs]
     kept: dict[str, Any] = {}
-    for name, value in torch.load(told.checkpoint).items():
-        whole = value.float().numpy() * (told.share if name.endswith("/B") else 1.0)
-        scale = np.maximum(np.abs(whole).max(1, keepdims=True), 1e-12) / 127
-        kept[name] = np.round(whole / scale).astype(np.int8)
-        kept[f"{name}/scale"] = scale.astype(np.float32)
+    for name in learnt[0][0]:
+        if not name.endswith("/A"):
+            continue
+        a = np.concatenate([one[name] for one, _ in learnt])
+        b = np.concatenate([share * one[f"{name[:-2]}/B"] for one, share in learnt], axis=1)
+        a, b = (a, b) if len(learnt) == 1 else _of_rank(a, b, told.rank)
+        for key, whole in ((name, a), (f"{name[:-2]}/B", b)):
+            scale = np.maximum(np.abs(whole).max(1, keepdims=True), 1e-12) / 127
+            kept[key] = np.round(whole / scale).astype(np.int8)
+            kept[f"{key}/scale"] = scale.astype(np.float32)
     np.savez(told.out, **kept)
     print(f"{told.out}: {told.out.stat().st_size} bytes")
     return 0
+
+
+def _learnt(path: Path) -> dict[str, Any]:
+    """A and B of every matrix: of a checkpoint, or of a file that was exported before, whose share is in it."""
+    if path.suffix == ".npz":
+        told = np.load(path)
+        return {n: told[n].astype(np.float32) * told[f"{n}/scale"] for n in told.files if not n.endswith("/scale")}
+    import torch
+
+    return {name: value.float().numpy() for name, value in torch.load(path).items()}
+
+
+def _of_rank(a: Any, b: Any, rank: int) -> tuple[Any, Any]:
+    """A (rank, in) and B (out, rank) whose product is the nearest to B A that they can make (Eckart and Young)."""
+    q, r = np.linalg.qr(b)
+    p, s = np.linalg.qr(a.T)
+    left, values, right = np.linalg.svd(r @ s.T)
+    root = np.sqrt(values[:rank])
+    return (root[:, None] * right[:rank]) @ p.T, (q @ left[:, :rank]) * root
 
 
 def main(arguments: list[str] | None = None) -> int:
@@ -405,10 +434,13 @@ def main(arguments: list[str] | None = None) -> int:
     task.add_argument("--batch", type=int, default=32)
     task.add_argument("--rate", type=float, default=1e-3)
     task.add_argument("--workers", type=int, default=2)
+    task.add_argument("--only", default="", help="expression for the names of the matrices that change")
     task = tasks.add_parser("export")
-    task.add_argument("checkpoint", type=Path)
     task.add_argument("out", type=Path)
+    task.add_argument("checkpoints", type=Path, nargs="+", help="several are added up")
     task.add_argument("--share", type=float, default=SHARE, help="of what was learnt that is added")
+    task.add_argument("--shares", type=float, nargs="+", help="one for each checkpoint, in place of --share")
+    task.add_argument("--rank", type=int, default=RANK)
     told = parser.parse_args(arguments)
     return {"train": train, "loss": loss, "export": export}[told.task](told)
 
