@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import hashlib
 import os
+import threading
 from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -26,6 +28,7 @@ _STEP = 500  #: windows are padded to the next five seconds, not to thirty: the 
 _LEAST = 2000  #: in windows of five seconds, a second and a half came out as a loop; in ten, digits came apart
 _TAIL = 80  #: frames of silence that each window ends with at least
 _AT_ONCE = 3  #: windows that one worker decodes at once; each holds some 40 MB of memory
+_KEPT = 16  #: encoded windows that are kept, some 1.5 MB each
 _WORKERS = 2  #: that share the weights; a worker of one thread never waits for another at every layer
 
 
@@ -43,6 +46,8 @@ class FastEngine:
         self._pool = ThreadPoolExecutor(self.workers)  # kept: threads that come and go leave memory behind
         self.model, self.version = weights.name, weights.version
         self._weights = weights
+        self._kept: dict[tuple[bytes, int], NDArray[np.float32]] = {}  #: the last weighed windows, encoded
+        self._lock = threading.Lock()
         try:
             self._whisper = _loaded(weights, folder, threads=cores // self.workers, workers=self.workers)
         except (RuntimeError, ValueError) as error:
@@ -87,7 +92,7 @@ class FastEngine:
         told = [token for word in tokens for token in word]
         if not 0 < len(told) <= MOST_TOKENS:
             return (0.0,) * len(words)
-        heard = _stored(self._encode([window], _frames(window)))
+        heard = _stored(self._encoded(window, _frames(window), keep=True))
         length = min(_FRAMES, max(2, len(window) // _HOP))
         aligned = self._whisper.model.align(heard, tokenizer.sot_sequence, [told], [length], median_filter_width=7)[0]
         return products(aligned.text_token_probs, [len(word) for word in tokens])
@@ -119,8 +124,23 @@ class FastEngine:
         """The encoder's output, shape (windows, frames / 2, states): one window at a time costs least here."""
         import numpy as np
 
-        each = [np.asarray(self._whisper.encode(self._spectrogram(w, frames)[None])) for w in windows]
-        return np.concatenate(each)
+        return np.concatenate([self._encoded(window, frames) for window in windows])
+
+    def _encoded(self, window: NDArray[np.float32], frames: int, *, keep: bool = False) -> NDArray[np.float32]:
+        """The encoder's output for one window. keep: it will be asked for again, as what is weighed is decoded next."""
+        import numpy as np
+
+        key = hashlib.sha256(window.tobytes()).digest(), frames
+        with self._lock:
+            found = self._kept.pop(key, None)
+        if found is None:
+            found = np.asarray(self._whisper.encode(self._spectrogram(window, frames)[None]))
+        if keep:
+            with self._lock:
+                self._kept[key] = found
+                if len(self._kept) > _KEPT:
+                    del self._kept[next(iter(self._kept))]
+        return found
 
     def _generate(self, heard: Any, count: int, tokenizer: Any, manner: Manner) -> list[Any]:
         prompt = self._whisper.get_prompt(tokenizer, [], without_timestamps=True)

@@ -14,7 +14,7 @@ from voicereport.speech.catalogue import Catalogue, EngineName, catalogue
 from voicereport.speech.coverage import gaps, listen_again, split_spoken, without_repeats
 from voicereport.speech.doubt import Look, rivals, with_doubt
 from voicereport.speech.engine import Engine, Manner, open_engine
-from voicereport.speech.hear import Ear, hear
+from voicereport.speech.hear import BATCH, Ear, hear
 from voicereport.speech.resume import Memory
 from voicereport.speech.second_look import matters, second_look
 from voicereport.speech.segments import bounds, cut, flags_of, segment, unheard, with_stops
@@ -262,11 +262,15 @@ def looks(
     spans = apart([(groups[n][first].start, groups[n][last - 1].end) for n, first, last in sentences], pad_s=_PAD_S)
     other = Ear(clip=ear.clip, engine=second, memory=ear.memory, language=ear.language)
     windows = pack(sorted(spans, key=lambda span: span.start), longest_s=_SECOND_S)
-    decoded = other.decode(windows, manner=_QUICK)
-    again = [word for window, result in zip(windows, decoded, strict=True) for word in window.back(result.words)]
     spoken = sorted((w for n, first, last in sentences for w in groups[n][first:last]), key=lambda w: w.start)
-    held = [[w for w in spoken if any(p.start <= _middle(w) < p.end for p in window.pieces)] for window in windows]
-    told = _weighed(windows, held, other, numbers)
+    again: list[Word] = []
+    told: dict[int, tuple[float, float]] = {}
+    for start in range(0, len(windows), BATCH):  # weighed and decoded by turns, while the engine knows their sound
+        some = windows[start : start + BATCH]
+        held = [[w for w in spoken if any(p.start <= _middle(w) < p.end for p in window.pieces)] for window in some]
+        told |= _weighed(some, held, other, numbers)
+        decoded = other.decode(some, manner=_QUICK)
+        again += [word for window, result in zip(some, decoded, strict=True) for word in window.back(result.words)]
     for n, first, last, span in _runs(sentences, spans):
         words = groups[n][first:last]
         yield (
