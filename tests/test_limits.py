@@ -260,6 +260,12 @@ def test_more_vacuum_than_there_is_atmosphere(limits: Limits) -> None:
     assert alone(limits, "vacuum", None, 30, "[in_i'Hg]", reference="vacuum").result == "suspect"
 
 
+def test_hours_that_were_ohms(limits: Limits) -> None:
+    """Heard in noise: "two hundred and seventy five ohms" as hours."""
+    assert alone(limits, "time", None, 275, "h").result == "suspect"
+    assert alone(limits, "time", None, 72, "h").result != "suspect"
+
+
 # ------------------------------------------------------------------ between readings
 
 
