@@ -1,6 +1,6 @@
 """Voices lines of the reader for models/recogniser/recipe.py: scenes of some lines, each by one voice or by two mixed.
 
-    python demo_audio/make_lines.py --voices package/voices --out OUT [--count 386] [--workers 2]
+    python demo_audio/make_lines.py --voices package/voices --out OUT [--count 933] [--workers 2]
 
 Scenes are up to nine lines that follow one another in a file of models/reader/lines; those of `shared`, `development`
 and `heard` are left out, so that narrations which figures are told of are not learnt, and most of the files of single
@@ -42,7 +42,8 @@ DONE = {  # how an order begins, by how what was done does: often only a faint e
     "plugged": "plug", "unplugged": "unplug", "pulled": "pull", "switched": "switch", "turned": "turn", "took": "take",
     "disconnected": "disconnect", "reconnected": "reconnect", "connected": "connect", "removed": "remove",
     "refitted": "refit", "fitted": "fit", "discharged": "discharge", "checked": "check", "tested": "test",
-    "measured": "measure", "opened": "open", "closed": "close", "isolated": "isolate", "locked": "lock", "taped": "tape",
+    "measured": "measure", "opened": "open", "closed": "close", "isolated": "isolate", "locked": "lock",
+    "taped": "tape",
     "clipped": "clip", "unclipped": "unclip", "screwed": "screw", "unscrewed": "unscrew", "tightened": "tighten",
     "loosened": "loosen", "drained": "drain", "cleaned": "clean", "cleared": "clear", "recovered": "recover",
     "charged": "charge", "evacuated": "evacuate", "weighed": "weigh", "sealed": "seal", "replaced": "replace",
@@ -81,7 +82,7 @@ def scenes() -> Iterator[tuple[str, list[str]]]:
 
 
 def twin(line: str) -> str | None:
-    """The line's first sentence as an order: "I unplugged the fan, it's off." gives "Unplug the fan."; None of others."""
+    """The line's first words as an order: "I unplugged the fan, it's off." gives "Unplug the fan."; None of others."""
     words = re.split(r"[.,!?;:]", line)[0].split()
     if words[:1] == ["I"]:
         words = words[1:]
@@ -151,7 +152,7 @@ def main(arguments: list[str] | None = None) -> int:
     parser = argparse.ArgumentParser(description=(__doc__ or "").split("\n\n", 1)[0])
     parser.add_argument("--voices", type=Path, required=True, help="the folder `voices` of the unpacked npm package")
     parser.add_argument("--out", type=Path, required=True)
-    parser.add_argument("--count", type=int, default=386, help="scenes")
+    parser.add_argument("--count", type=int, default=933, help="scenes")
     parser.add_argument("--workers", type=int, default=2)
     told = parser.parse_args(arguments)
     try:

@@ -169,3 +169,9 @@ def test_a_total_of_one_part_is_not_lessened_by_what_went_into_another() -> None
 def test_old_screws_that_were_thrown_away_are_not_missing() -> None:
     lines = ["Rear cover off, four screws.", "Binned the old screws.", "Rear cover's on, screws in."]
     assert totals(*lines) == {("rear cover", "screw"): (4, 4)}
+
+
+@pytest.mark.parametrize("mark", [". Same", ", same"])
+def test_the_same_again_on_the_other_side_whatever_mark_stands_before_it(mark: str) -> None:
+    told = totals(f"Undo the screw on the left of the heater bracket{mark} again on the right.")
+    assert sum(out for out, _ in told.values()) == 2

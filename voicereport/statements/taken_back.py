@@ -65,8 +65,10 @@ def taken_back(
         if one.key.check in denied or any(_denies(act, one) for act in acts):
             continue  # the denial is a step or claim of its own
         chance = marked.asserts.get(one.key.check, 0.0)
-        if chance < _SURE and not one.lines and (
-            (not busy and grammar().patterns["qualifies"].search(text)) or _is_belied(one, text, acts)
+        if (
+            chance < _SURE
+            and not one.lines
+            and ((not busy and grammar().patterns["qualifies"].search(text)) or _is_belied(one, text, acts))
         ):
             gone.append(one)
         elif chance >= 0.5:

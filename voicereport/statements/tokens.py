@@ -11,6 +11,7 @@ from voicereport.statements.grammar import grammar
 from voicereport.transcript import Segment, Span, span
 
 _PINNED = re.compile(r"^(two|three|four|five|six|seven|eight|nine|ten|twelve|\d{1,2})-(pin|way|pole)$")
+_AGAIN = frozenset({"again", "on", "for", "at"})  #: after "same": what was told is told of another place
 _CLITIC = re.compile(r"^(.+?)(n['’]t|['’](?:s|ve|ll|re|d|m))$", re.IGNORECASE)
 
 
@@ -79,17 +80,24 @@ def _tokens(segment: Segment) -> Iterator[Token]:
 
 
 def sentences(segment: Segment, visit: int) -> tuple[Sentence, ...]:
-    """The sentences of a segment, split at full stops, question and exclamation marks."""
+    """The sentences of a segment, split at full stops, question and exclamation marks, and before "same on ..."."""
     out: list[Sentence] = []
     held: list[Token] = []
-    for token in _tokens(segment):
+    tokens = list(_tokens(segment))
+    for n, token in enumerate(tokens):
         held.append(token)
-        if token.mark in {".", "?", "!", "…"}:
+        if token.mark in {".", "?", "!", "…"} or (token.mark == "," and _repeats(tokens[n + 1 : n + 4])):
             out.append(Sentence(segment=segment, tokens=tuple(held), visit=visit, question=_asks(held)))
             held = []
     if held:
         out.append(Sentence(segment=segment, tokens=tuple(held), visit=visit, question=_asks(held)))
     return tuple(out)
+
+
+def _repeats(tokens: Sequence[Token]) -> bool:
+    """True of what tells an act once more of another place: "same again on the right", "same for the other side"."""
+    texts = [token.text for token in tokens]
+    return texts[:1] == ["same"] and bool({"on", "for", "at"} & set(texts[1:3])) and set(texts[1:2]) <= _AGAIN
 
 
 def _asks(tokens: Sequence[Token]) -> bool:
