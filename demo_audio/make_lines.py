@@ -1,9 +1,9 @@
 """Voices lines of the reader for models/recogniser/recipe.py: scenes of some lines, each by one voice or by two mixed.
 
-    python demo_audio/make_lines.py --voices package/voices --out OUT [--count 933] [--workers 2]
+    python demo_audio/make_lines.py --voices package/voices --out OUT [--count 957] [--workers 2]
 
-Scenes are up to nine lines that follow one another in a file of models/reader/lines; those of `shared`, `development`
-and `heard` are left out, so that narrations which figures are told of are not learnt, and most of the files of single
+Scenes are up to nine lines (eleven with orders) that follow one another in a file of models/reader/lines; those of
+`shared`, `development` and `heard` are left out, so that narrations which figures are told of are not learnt, and most of the files of single
 lines about safety and status. OUT gets NNNNN.npz, {"sound": int16, 16 kHz, mono; "ends": samples at which each line
 ends}, and lines.jsonl, {"name", "text", "voices", "speed"}. What is there already is not made again. No scene is in a
 voice of UNHEARD, so that figures can be told of voices that were not learnt.
@@ -152,7 +152,7 @@ def main(arguments: list[str] | None = None) -> int:
     parser = argparse.ArgumentParser(description=(__doc__ or "").split("\n\n", 1)[0])
     parser.add_argument("--voices", type=Path, required=True, help="the folder `voices` of the unpacked npm package")
     parser.add_argument("--out", type=Path, required=True)
-    parser.add_argument("--count", type=int, default=933, help="scenes")
+    parser.add_argument("--count", type=int, default=957, help="scenes")
     parser.add_argument("--workers", type=int, default=2)
     told = parser.parse_args(arguments)
     try:

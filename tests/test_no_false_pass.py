@@ -247,3 +247,17 @@ def test_a_pressure_that_fell(text: str, expected: bool) -> None:
 )
 def test_a_part_of_the_charge(text: str, expected: bool) -> None:
     assert is_part(text, 0.75) is expected
+
+
+@with_reader
+@pytest.mark.parametrize(
+    "announced",
+    ["Manual, page twelve.", "Rules on the workshop wall."],
+)
+def test_what_a_text_says_lasts_to_the_end_of_the_line(announced: str) -> None:
+    """A recogniser writes full stops where a text is read out, too."""
+    line = f"{announced} Read this bit. The capacitor is now discharged."
+    states = {c["id"]: c["state"] for c in answer(line, None, FRIDGE)["checks"]}
+    assert states.get("capacitor-discharged") != "confirmed"
+    states = {c["id"]: c["state"] for c in answer("The capacitor is now discharged.", None, FRIDGE)["checks"]}
+    assert states.get("capacitor-discharged") == "confirmed"

@@ -375,7 +375,9 @@ def export(told: argparse.Namespace) -> int:
     A share of what was learnt is added, which forgets less of what the weights knew (arXiv 2109.01903). The changes of
     several trainings are added up, as far as matrices of the rank can hold the sum.
     """
-    pairs = [(checkpoint, told.share) for checkpoint in told.checkpoints]
+    if told.out.suffix != ".npz":
+        raise SystemExit(f"{told.out}: is no .npz; name the file to write first")
+    pairs = [(path, 1.0 if path.suffix == ".npz" else told.share) for path in told.checkpoints]
     if told.shares:
         pairs = list(zip(told.checkpoints, told.shares, strict=True))
     learnt = [(_learnt(path), share) for path, share in pairs]

@@ -17,6 +17,9 @@ if TYPE_CHECKING:
 
 WINDOW_S = 30.0  #: what a recogniser hears at once
 MOST_TOKENS = 400  #: of words that are weighed at once; a recogniser has room for 448 in all, and only a loop has more
+#: windows handed to the engine at once, alike in length, and remembered together; as many that were weighed are kept
+#: as the encoder gave them, some 1.5 MB each, until they are decoded
+BATCH = 16
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 from voicereport.errors import WeightsError
 from voicereport.speech.catalogue import EngineName, Weights
-from voicereport.speech.engine import MOST_TOKENS, Decoded, Manner, compression_ratio, join_tokens, products
+from voicereport.speech.engine import BATCH, MOST_TOKENS, Decoded, Manner, compression_ratio, join_tokens, products
 from voicereport.speech.memory import give_back, share_heaps
 from voicereport.speech.weights import laid_out, read
 from voicereport.transcript import Word
@@ -28,7 +28,6 @@ _STEP = 500  #: windows are padded to the next five seconds, not to thirty: the 
 _LEAST = 2000  #: in windows of five seconds, a second and a half came out as a loop; in ten, digits came apart
 _TAIL = 80  #: frames of silence that each window ends with at least
 _AT_ONCE = 3  #: windows that one worker decodes at once; each holds some 40 MB of memory
-_KEPT = 16  #: encoded windows that are kept, some 1.5 MB each
 _WORKERS = 2  #: that share the weights; a worker of one thread never waits for another at every layer
 
 
@@ -138,7 +137,7 @@ class FastEngine:
         if keep:
             with self._lock:
                 self._kept[key] = found
-                if len(self._kept) > _KEPT:
+                if len(self._kept) > BATCH:
                     del self._kept[next(iter(self._kept))]
         return found
 

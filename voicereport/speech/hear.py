@@ -6,7 +6,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from voicereport.speech.engine import Decoded, Engine, Manner
+from voicereport.speech.engine import BATCH, Decoded, Engine, Manner
 from voicereport.speech.windows import Window
 from voicereport.transcript import Word
 
@@ -14,7 +14,6 @@ if TYPE_CHECKING:
     from voicereport.audio import Clip
     from voicereport.speech.resume import Memory
 
-BATCH = 16  #: windows handed to the engine at once, alike in length; what is done of them is remembered
 #: in every window: a tenth fewer words are wrong than by one beam first, to 5 dB of noise, for 7 % more time
 _FIRST = Manner(beam=5)
 _OTHER_WAYS = (Manner(beam=5, no_repeat=4), Manner(beam=1, no_repeat=3, repetition_penalty=1.1))

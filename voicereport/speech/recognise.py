@@ -13,8 +13,8 @@ from voicereport.errors import AudioError, WeightsError
 from voicereport.speech.catalogue import Catalogue, EngineName, catalogue
 from voicereport.speech.coverage import gaps, listen_again, split_spoken, without_repeats
 from voicereport.speech.doubt import Look, rivals, with_doubt
-from voicereport.speech.engine import Engine, Manner, open_engine
-from voicereport.speech.hear import BATCH, Ear, hear
+from voicereport.speech.engine import BATCH, Engine, Manner, open_engine
+from voicereport.speech.hear import Ear, hear
 from voicereport.speech.resume import Memory
 from voicereport.speech.second_look import matters, second_look
 from voicereport.speech.segments import bounds, cut, flags_of, segment, unheard, with_stops

@@ -83,7 +83,8 @@ class Reading:
         self.before = ""  #: the line before this one
         self.nameless = False  #: the line only answers or judges, and does not say of what: "Click.", "Held."
         self.recapping = False  #: the line tells once more what was done: "So, back over it. Plug out, cover off, …"
-        self.quoting = False  #: the sentence before announced somebody's words
+        self.announced = False  #: the sentence before announced somebody's words
+        self.quoting: str | None = None  #: the last line in which one did
         self.lines: list[Line] = []  #: the last lines, as the reader left them
         self.pointing: Pointing | None = None  #: at work on this line
         self.asserted: list[Asserted] = []  #: what the lines before asserted of the checks with a second key
@@ -226,7 +227,7 @@ class Reading:
         parts = clauses(sentence)
         if not parts:
             return
-        found = self._quoted(text, self._elsewhere(text, commitments(sentence, parts, self.words)))
+        found = self._quoted(sentence, self._elsewhere(text, commitments(sentence, parts, self.words)))
         self._identify(sentence, found)
         new, taken = phrase_acts(sentence, parts, found, self.words, sentence.visit)
         told = topics(sentence, next((c for c in found if c.status != "done"), ASSERTED))
@@ -479,9 +480,13 @@ class Reading:
         why = ANOTHER_APPLIANCE if other_thing else "elsewhere"
         return tuple(Commitment(status="unclear", why=why) if c.status in {"done", "narrated"} else c for c in found)
 
-    def _quoted(self, text: str, found: tuple[Commitment, ...]) -> tuple[Commitment, ...]:
-        """What a sentence of its own announces as somebody's words is theirs: "The sheet says." "Tested dead." """
-        quoted, self.quoting = self.quoting, grammar().patterns["announces"].search(text) is not None
+    def _quoted(self, sentence: Sentence, found: tuple[Commitment, ...]) -> tuple[Commitment, ...]:
+        """What a sentence of its own announces as somebody's words is theirs, to the end of the line or in the next
+        sentence: "The sheet says." "Tested dead." """
+        line = sentence.segment.id
+        quoted, self.announced = self.announced or self.quoting == line, False
+        if any(grammar().patterns[name].search(sentence.text) for name in ("announces", "sources")):
+            self.quoting, self.announced = line, True
         if not quoted:
             return found
         return tuple(Commitment(status="unclear", why="hearsay: announced") if c.status == "done" else c for c in found)

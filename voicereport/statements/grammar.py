@@ -71,6 +71,7 @@ _PATTERNS = (
     "of_a_sort",
     "takes_back",
     "announces",
+    "sources",
     "recap",
     "qualifies",
     "excepts",

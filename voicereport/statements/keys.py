@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from voicereport.paths import models_dir
+from voicereport.statements.grammar import grammar
 from voicereport.wording.numbers import find_numbers
 
 _PRESSURES = frozenset({"bar", "bars", "psi", "pounds", "kpa", "millibar"})
@@ -54,8 +55,9 @@ class Key:
         return chance >= (min(self.least, self.plain_least) if plain else self.least)
 
     def forbids(self, text: str) -> bool:
-        """True where the words of a sentence are of something else: another appliance, a control, half of it."""
-        forbidden = self.unless is not None and self.unless.search(text) is not None
+        """True where a sentence is of something or somebody else: another appliance, a control, what a text says."""
+        forbidden = grammar().patterns["sources"].search(text) is not None
+        forbidden = forbidden or (self.unless is not None and self.unless.search(text) is not None)
         return forbidden or (self.falls and fell(text)) or (self.whole is not None and is_part(text, self.whole))
 
     def is_near(self, *texts: str) -> bool:
