@@ -3,10 +3,10 @@
     python demo_audio/make_lines.py --voices package/voices --out OUT [--count 957] [--workers 2]
 
 Scenes are up to nine lines (eleven with orders) that follow one another in a file of models/reader/lines; those of
-`shared`, `development` and `heard` are left out, so that narrations which figures are told of are not learnt, and most of
-the files of single lines about safety and status. OUT gets NNNNN.npz, {"sound": int16, 16 kHz, mono; "ends": samples at
-which each line ends}, and lines.jsonl, {"name", "text", "voices", "speed"}. What is there already is not made again. No
-scene is in a voice of UNHEARD, so that figures can be told of voices that were not learnt.
+`shared`, `development` and `heard` are left out, so that narrations that figures are told of are not learnt, and most
+of the files of single lines about safety and status. OUT gets NNNNN.npz, {"sound": int16, 16 kHz, mono; "ends": samples
+at which each line ends}, and lines.jsonl, {"name", "text", "voices", "speed"}. What is there already is not made again.
+No scene is in a voice of UNHEARD, so that figures can be told of voices that were not learnt.
 
 In the environment that make_demo.py names. The same versions give the same bytes.
 """
