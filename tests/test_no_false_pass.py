@@ -261,3 +261,12 @@ def test_what_a_text_says_lasts_to_the_end_of_the_line(announced: str) -> None:
     assert states.get("capacitor-discharged") != "confirmed"
     states = {c["id"]: c["state"] for c in answer("The capacitor is now discharged.", None, FRIDGE)["checks"]}
     assert states.get("capacitor-discharged") == "confirmed"
+
+
+@with_reader
+@pytest.mark.parametrize("mark", [",", ";", ":", " -", ""])
+def test_the_same_again_elsewhere_hides_no_speaker(mark: str) -> None:
+    """The comma before "same again" ends a sentence only where nothing follows."""
+    line = f"He says the left is isolated, same again on the right{mark} plug's out of the wall."
+    states = {c["id"]: c["state"] for c in answer(line, None, FRIDGE)["checks"]}
+    assert states.get("power-isolated") != "confirmed"

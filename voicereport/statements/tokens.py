@@ -11,8 +11,8 @@ from voicereport.statements.grammar import grammar
 from voicereport.transcript import Segment, Span, span
 
 _PINNED = re.compile(r"^(two|three|four|five|six|seven|eight|nine|ten|twelve|\d{1,2})-(pin|way|pole)$")
-_AGAIN = frozenset({"again", "on", "for", "at"})  #: after "same": what was told is told of another place
-_LONGEST_AGAIN = 6  #: words after "same"
+_STOPS = frozenset({".", "?", "!", "…"})  #: marks that end a sentence
+_WHERE = frozenset({"on", "for", "at"})  #: after "same" or "same again": what was told is told of another place
 _CLITIC = re.compile(r"^(.+?)(n['’]t|['’](?:s|ve|ll|re|d|m))$", re.IGNORECASE)
 
 
@@ -87,7 +87,7 @@ def sentences(segment: Segment, visit: int) -> tuple[Sentence, ...]:
     tokens = list(_tokens(segment))
     for n, token in enumerate(tokens):
         held.append(token)
-        if token.mark in {".", "?", "!", "…"} or (token.mark == "," and _repeats(tokens[n + 1 :])):
+        if token.mark in _STOPS or (token.mark == "," and _repeats(tokens[n + 1 :])):
             out.append(Sentence(segment=segment, tokens=tuple(held), visit=visit, question=_asks(held)))
             held = []
     if held:
@@ -96,19 +96,18 @@ def sentences(segment: Segment, visit: int) -> tuple[Sentence, ...]:
 
 
 def _repeats(tokens: Sequence[Token]) -> bool:
-    """True of what tells an act once more of another place, up to the end: "same again on the right", "same on top".
+    """True of what tells an act once more of another place and ends there: "same again on the right", "same on top".
 
-    What goes on after it is no sentence of its own: a condition or a speaker before it may hold there, too.
+    With any other word in it, it is no sentence of its own: a condition or a speaker before it may hold there, too.
     """
-    end = next((n for n, token in enumerate(tokens) if token.mark), len(tokens) - 1)
-    texts = [token.text for token in tokens[: end + 1]]
-    whole = end <= _LONGEST_AGAIN and (end == len(tokens) - 1 or tokens[end].mark != ",")
-    return (
-        whole
-        and texts[:1] == ["same"]
-        and set(texts[1:2]) <= _AGAIN
-        and not (_AGAIN - {"again"}).isdisjoint(texts[1:3])
-    )
+    if not tokens or tokens[0].text != "same":
+        return False
+    end = next((n for n, token in enumerate(tokens, 1) if token.mark), len(tokens))
+    texts = [token.text for token in tokens[1:end]]
+    words = grammar().words
+    where = _WHERE | {"again", "other"} | words["sides"] | words["places"] | words["articles"]
+    stops = tokens[end - 1].mark in _STOPS or end == len(tokens)
+    return stops and where.issuperset(texts) and not _WHERE.isdisjoint(texts[:2])
 
 
 def _asks(tokens: Sequence[Token]) -> bool:
