@@ -210,6 +210,21 @@ def test_doubt(probability: float, alternative: str | None, doubt: str | None) -
     assert (found is None) if doubt is None else (found is not None and doubt in found)
 
 
+@pytest.mark.parametrize(("part", "number"), [("motor", "FM7"), ("relay", None)])
+def test_a_number_read_out_before_its_part_is_fitted(part: str, number: str | None) -> None:
+    at = span(transcript_of("other number").segments[0])
+    at_hand = (Fitted(part=part, part_number="FM7", quantity=None, span=at),)
+    report = told(("other number", {}), ("replace fan motor", {}), at_hand=at_hand)
+    assert [(p.part, p.part_number, p.quantity) for p in report.parts_used] == [("fan motor", number, 1)]
+
+
+def test_a_number_read_out_later_is_not_of_a_part_fitted_before() -> None:
+    at = span(transcript_of("replace fan motor", "remove cover", "other number").segments[2])
+    at_hand = (Fitted(part="motor", part_number="FM7", quantity=None, span=at),)
+    report = told(("replace fan motor", {}), ("remove cover", {}), ("other number", {}), at_hand=at_hand)
+    assert [p.part_number for p in report.parts_used] == [None]
+
+
 def test_parts_used() -> None:
     """A number read out later belongs to the part that was fitted; a plan fits nothing."""
     words = ("replace defrost heater", "replace control board", "number D H seven")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from spoken_jobs import narrated
+from spoken_jobs import narrated, told
 
 from voicereport.explain import answer, spoken
 from voicereport.statements import read_statements
@@ -294,6 +294,22 @@ def test_part_numbers_of_new_parts(said: str, number: str | None) -> None:
     assert [f["part_number"] for f in found] == ([number] if number else [])
 
 
+@pytest.mark.parametrize(
+    ("lines", "number"),
+    [
+        (("The old motor out.", "The new motor is part number F M, six six two.", "New motor fitted."), "FM662"),
+        (("The old motor out.", "The new motor is part number F M, six six two.", "New drier fitted."), None),
+        (("New relay fitted, cover refitted.", "New motor is F M, six six two."), None),
+        (("I'll order the new motor, part number F M, six six two.", "New motor fitted."), None),
+    ],
+)
+def test_a_number_read_out_before_its_part_is_fitted(lines: tuple[str, ...], number: str | None) -> None:
+    """What is read out for a new part waits for the step that fits a part of that name, and is no other's."""
+    used = told(TRADE, *lines).parts_used
+    assert number in {p.part_number for p in used}
+    assert {p.part_number for p in used} <= {None, number}
+
+
 def test_two_part_numbers_of_one_sentence() -> None:
     said = "Fitted the pump, part number P U one one, and its seal, part number S E two two."
     assert [p["part_number"] for p in answer(said, None, TRADE)["parts_used"]] == ["PU11", "SE22"]
@@ -447,6 +463,7 @@ def _headings(line: str) -> list[str]:
         "That'll be why it's warm.",
         "A mouse chewed the wire, which is why the fan's dead.",
         "It's not cooling because the fan's seized.",
+        "Fault was the fan bearing, seized, nothing else.",
         "The element's open, and that's the whole problem.",
         "It comes down to a bad relay.",
     ],

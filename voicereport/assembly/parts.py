@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from voicereport.assembly.evidence import Places, evidence
 from voicereport.assembly.names import Names
 from voicereport.report import PartUsed
+from voicereport.statements.holding import alike
 from voicereport.statements.values import Act, Fitted, Statements
 from voicereport.trades.words import Words
 from voicereport.transcript import Transcript
@@ -17,7 +18,7 @@ def make_parts(statements: Statements, transcript: Transcript, words: Words, nam
 
     Who narrates in the imperative and reads out the number of the part has it in hand.
 
-    A number read out for a part belongs to the act that fitted it. The same part without another number and without
+    A number read out for a part belongs to the act that fitted it, or to the next that fits it. The same part without another number and without
     a count of its own is one part, said twice. A quantity that was not said is 1, or None where the words are plural.
     """
     places = Places(transcript)
@@ -25,8 +26,14 @@ def make_parts(statements: Statements, transcript: Transcript, words: Words, nam
     acts = [a for a in told if a.status == "done" or (a.status == "narrated" and a.part_number is not None)]
     used: list[PartUsed] = []
     both: list[Act | Fitted] = [*acts, *statements.fitted]
+    at_hand = list(statements.at_hand)
     for said in sorted(both, key=lambda s: (places.of(s.span), isinstance(s, Fitted))):
         row = _of_act(said) if isinstance(said, Act) else _of_number(said)
+        before = [f for f in at_hand if places.of(f.span) < places.of(said.span)]
+        ready = next((f for f in reversed(before) if _is_of(f.part, row, words, names)), None)
+        if ready is not None:
+            at_hand.remove(ready)
+            row = _merged(row, _of_number(ready), ready)
         at = _same(used, row, words, names, merge=isinstance(said, Fitted) or said.kind != "fastener")
         if at is None:
             used.append(row)
@@ -43,6 +50,12 @@ def _of_act(act: Act) -> PartUsed:
 def _of_number(said: Fitted) -> PartUsed:
     quantity = 1 if said.quantity is None else said.quantity
     return PartUsed(part=said.part, part_number=said.part_number, quantity=quantity, evidence=(evidence(said.span),))
+
+
+def _is_of(part: str, row: PartUsed, words: Words, names: Names) -> bool:
+    """Whether the number of the new `part` is that of `row`, which has none."""
+    named = alike(part, row.part) or names.likeness(part, row.part, words.kind_of(row.part)) >= 2
+    return named and row.part_number is None
 
 
 def _same(used: Iterable[PartUsed], row: PartUsed, words: Words, names: Names, *, merge: bool) -> int | None:

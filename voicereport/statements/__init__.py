@@ -16,6 +16,7 @@ from voicereport.statements.commitment import ASSERTED, Commitment, commitments
 from voicereport.statements.continued import continued
 from voicereport.statements.counting import counted
 from voicereport.statements.grammar import grammar
+from voicereport.statements.holding import alike
 from voicereport.statements.identity import identity
 from voicereport.statements.implied import implied
 from voicereport.statements.keys import Key, Keys, load_keys
@@ -29,6 +30,7 @@ from voicereport.statements.pointing import LINES, Line, Pointing, load_pointer
 from voicereport.statements.reader import Marked, Reader, load_reader
 from voicereport.statements.revised import revised, same_of_another, without_broken_off
 from voicereport.statements.settling import INWARD, is_named_apart, tallied, without_named
+from voicereport.statements.tables import tells
 from voicereport.statements.taken_back import Asserted, asserted, doubts, taken_back
 from voicereport.statements.tokens import Clause, Sentence, clause_with, clauses, sentences, whole_of
 from voicereport.statements.told import losses, notes, topics
@@ -69,6 +71,7 @@ class Reading:
         self.told: list[Told] = []
         self.notes: list[Noted] = []
         self.fitted: list[Fitted] = []
+        self.at_hand: list[Fitted] = []
         self.lost: list[Lost] = []
         self.either: list[int] = []  #: acts said by a form that is past and imperative ("shut the breaker off")
         self.plugless = False  #: this sentence's plug was marked on a thing that has none
@@ -635,21 +638,33 @@ class Reading:
             acts[n] = replace(acts[n], part_number=value)
         if fits:
             return
-        number = numbers[0]
+        number, part = numbers[0], self._at_hand(sentence)
         self.loose = (number, line) if not acts else None
         in_line = any(a.action == "replace" and a.kind != "fastener" and a.span.segment == line for a in self.acts[-6:])
         if in_line or (self.acts and self.acts[-1].action in {"replace", "refit"}) or acts:
             last = next((a for a in reversed([*self.acts, *acts])
                          if a.action == "replace" and a.kind != "fastener" and a.status in _FITTED), None)  # fmt: skip
-            if last is not None and last.part_number is None:
+            if last is not None and last.part_number is None and (part is None or alike(part, last.part)):
                 self.fitted.append(
                     Fitted(part=last.part, part_number=number[0], quantity=last.count or 1, span=last.span)
                 )
+                return
+        if part is not None:
+            at = span(sentence.segment, sentence.first, sentence.last)
+            self.at_hand.append(Fitted(part=part, part_number=number[0], quantity=None, span=at))
+
+    def _at_hand(self, sentence: Sentence) -> str | None:
+        """The one new part that a sentence speaks of: "the new motor is part number F M six six two"."""
+        if not tells("part_number", "new", sentence.text):
+            return None
+        named = {n.part for n in names_in(whole_of(sentence), self.words) if n.kind != "fastener"}
+        return named.pop() if len(named) == 1 else None
 
     def _renumber(self, old: str, new: str) -> None:
         """The part that has the number `old` has the number `new`."""
         self.acts = [replace(a, part_number=new) if a.part_number == old else a for a in self.acts]
         self.fitted = [replace(f, part_number=new) if f.part_number == old else f for f in self.fitted]
+        self.at_hand = [replace(f, part_number=new) if f.part_number == old else f for f in self.at_hand]
 
     def _claims(self, parts: tuple[Clause, ...], found: tuple[Commitment, ...], marked: Marked | None) -> None:
         whole = parts[0].sentence
@@ -718,6 +733,7 @@ class Reading:
             told=tuple(self.told),
             notes=tuple(self.notes),
             fitted=tuple(self.fitted),
+            at_hand=tuple(self.at_hand),
             lost=tuple(self.lost),
         )
 

@@ -128,4 +128,5 @@ class Statements:
     told: tuple[Told, ...] = ()
     notes: tuple[Noted, ...] = ()
     fitted: tuple[Fitted, ...] = ()
+    at_hand: tuple[Fitted, ...] = ()  #: new parts whose numbers were read out before they were fitted
     lost: tuple[Lost, ...] = ()
