@@ -218,6 +218,36 @@ def test_words_that_are_announced_are_somebody_elses(announced: str) -> None:
     assert _state("power-isolated", announced, "Breaker's off.", after) != "confirmed"
 
 
+@with_reader
+@pytest.mark.parametrize(
+    ("before", "line"),
+    [
+        ("Let me unplug the ice maker.", "Okay, that's unplugged."),
+        ("I'm gonna unplug this fan before I rip something.", "Okay, that's unplugged, and the cover's out."),
+        ("Fan's still plugged in.", "Right, unplugged that."),
+        ("Damper plug next.", "Okay, it's unplugged."),
+        ("Now the fan motor.", "Unplugged it."),
+    ],
+)
+def test_a_part_that_is_unplugged_isolates_nothing(before: str, line: str) -> None:
+    """ "That's unplugged" is the part whose plug was just spoken of, and no appliance. Common practice, no source."""
+    assert _state("power-isolated", before, line, COVER, WIRES) != "confirmed"
+
+
+@with_reader
+@pytest.mark.parametrize(
+    ("before", "line"),
+    [
+        ("Let me unplug the fan.", "Cord's out of the wall."),
+        ("Let me unplug the fan.", "Okay, that's unplugged at the wall."),
+        ("Fan's still plugged in.", "Right, the fridge is unplugged."),
+        ("I'm going to unplug this fridge first.", "Okay, that's unplugged."),
+    ],
+)
+def test_an_appliance_that_is_unplugged_after_a_part_is_isolated(before: str, line: str) -> None:
+    assert _state("power-isolated", before, line, COVER, WIRES) == "confirmed"
+
+
 def _state(check: str, *lines: str) -> str:
     return next(c.state for c in told(FRIDGE, *lines).checks if c.id == check)
 

@@ -18,8 +18,9 @@ def make_parts(statements: Statements, transcript: Transcript, words: Words, nam
 
     Who narrates in the imperative and reads out the number of the part has it in hand.
 
-    A number read out for a part belongs to the act that fitted it, or to the next that fits it. The same part without another number and without
-    a count of its own is one part, said twice. A quantity that was not said is 1, or None where the words are plural.
+    A number read out for a part belongs to the act that fitted it, or to the next that fits it. The same part without
+    another number and without a count of its own is one part, said twice. A quantity that was not said is 1, or None
+    where the words are plural.
     """
     places = Places(transcript)
     told = [a for a in statements.acts if a.action == "replace"]

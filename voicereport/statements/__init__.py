@@ -29,12 +29,23 @@ from voicereport.statements.placing import line_of, placed, taken_elsewhere
 from voicereport.statements.pointing import LINES, Line, Pointing, load_pointer
 from voicereport.statements.reader import Marked, Reader, load_reader
 from voicereport.statements.revised import revised, same_of_another, without_broken_off
-from voicereport.statements.settling import INWARD, is_named_apart, tallied, without_named
+from voicereport.statements.settling import INWARD, PLUGGED, is_named_apart, names_supply, tallied, without_named
 from voicereport.statements.tables import tells
 from voicereport.statements.taken_back import Asserted, asserted, doubts, taken_back
 from voicereport.statements.tokens import Clause, Sentence, clause_with, clauses, sentences, whole_of
 from voicereport.statements.told import losses, notes, topics
-from voicereport.statements.values import Act, ClaimSaid, Fitted, Identity, Lost, Measured, Noted, Statements, Told
+from voicereport.statements.values import (
+    MOVED,
+    Act,
+    ClaimSaid,
+    Fitted,
+    Identity,
+    Lost,
+    Measured,
+    Noted,
+    Statements,
+    Told,
+)
 from voicereport.trades import Trade
 from voicereport.trades.words import Words
 from voicereport.transcript import Segment, Transcript, span
@@ -83,7 +94,7 @@ class Reading:
         self.recent = True  #: the last sentence named something
         self.loose: tuple[PartNumber, str] | None = None  #: a part's number that no act took, and its segment
         self.heard: Heard | None = None  #: the last sentence, and the fields of the job that it stated
-        self.before = ""  #: the line before this one
+        self.before, self.line_before = "", ""  #: the line before this one, and its segment
         self.nameless = False  #: the line only answers or judges, and does not say of what: "Click.", "Held."
         self.recapping = False  #: the line tells once more what was done: "So, back over it. Plug out, cover off, …"
         self.announced = False  #: the sentence before announced somebody's words
@@ -143,7 +154,8 @@ class Reading:
             self.acts += implied(told, self.acts, start, self.words, self.learned_memory, {a.holds or "" for a in new})
             self._leave_out_generals(told, start)
             self._take_back(told, line, marked, start, claimed)
-        self.before = line or self.before
+        if line:
+            self.before, self.line_before = line, segment.id
 
     def _point(self, marked: Marked | None) -> None:
         """Has the pointer look back from this line."""
@@ -246,6 +258,7 @@ class Reading:
             learned = [a for a in self._learned(sentence, marked, parts, found) if a.action not in self.settled]
             remember(self.learned_memory, learned, self.words)
             said = [] if self.recapping else self._joined(sentence, learned, said)
+        said = [self._of_a_part(a, sentence, parts) for a in said]
         acts = self._corrected(parts, without_recaps(said, Memory(acts=list(self.acts))))
         if marked is not None and _either(parts[0], self.words):
             self.either += [len(self.acts) + n for n, a in enumerate(acts) if a.status == "done"]
@@ -334,6 +347,36 @@ class Reading:
                 status = "unclear"
             out.append(replace(act, status=status))
         return out
+
+    def _of_a_part(self, act: Act, sentence: Sentence, parts: tuple[Clause, ...]) -> Act:
+        """What is unplugged where nothing says that it is the appliance: the part whose plug was just spoken of.
+
+        "Let me unplug the fan. Okay, that's unplugged." isolates nothing, nor gives the plug put back its supply back.
+        """
+        if (action := PLUGGED.get(act.action)) is None or act.part != "power supply":
+            return act
+        clause = next((p for p in parts if p.span() == act.span), parts[0])
+        last = self._just_plugged(sentence)
+        if last is None or not self._is_of_a_part(act.action, sentence, clause):
+            return act
+        status = act.status if action == "disconnect" or act.status != "done" else "unclear"
+        return replace(act, action=action, part=last.part, kind="connector", status=status)
+
+    def _is_of_a_part(self, action: str, sentence: Sentence, clause: Clause) -> bool:
+        """True where what is plugged in or unplugged, in a clause, is the part whose plug was just spoken of.
+
+        What is plugged in is the appliance, too, where it is spoken of beside: "plugged in, and she's humming away".
+        """
+        named = clause if action == "isolate" else whole_of(sentence)
+        return self._just_plugged(sentence) is not None and not names_supply(named, self.words)
+
+    def _just_plugged(self, sentence: Sentence) -> Act | None:
+        """The plug of a part that the last act, of this line or of the one before it, was about."""
+        last = next((a for a in reversed(self.acts) if not sentence.begins(a.span)), None)
+        if last is None or last.span.segment not in {sentence.segment.id, self.line_before}:
+            return None
+        over = last.action == "reconnect" and last.status in MOVED  # what is plugged in next is the appliance
+        return last if last.kind == "connector" and not over else None
 
     def _with_key(self, key: Key, act: Act, found: Commitment, sentence: Sentence, marked: Marked) -> StepStatus | None:
         """The status of a step that a check of the highest kind rests on; None where the step says nothing new."""
@@ -436,12 +479,16 @@ class Reading:
                                 claim=what, about=self.subject, status="done", span=clear.span(), visit=sentence.visit
                             )
                         )
-                elif kind == "restore_power" and not self._supply_off():
+                elif kind in PLUGGED and not self._is_of_supply(kind, sentence, clear):
                     continue
                 elif kind == "reconnect" and (self.plugless or _is_marked(kind, marked, sentence)):
                     continue  # what the line asserts is of the thing that has no plug, or of another sentence's
                 elif not any(a.action == kind for a in self.acts[-4:]):
                     self.acts.append(self._gift(kind, what, clear, sentence.visit))
+
+    def _is_of_supply(self, kind: str, sentence: Sentence, clause: Clause) -> bool:
+        """True where a step that the reader is sure of can be of the supply: what was never off is not given back."""
+        return (kind == "isolate" or self._supply_off()) and not self._is_of_a_part(kind, sentence, clause)
 
     def _supply_off(self) -> bool:
         """True where the supply was said to be off and not yet to be on again."""

@@ -14,13 +14,16 @@ from voicereport.statements.holding import alike
 from voicereport.statements.names import Name, names_in
 from voicereport.statements.naming import completed
 from voicereport.statements.placing import Placed, unmarked
-from voicereport.statements.tokens import Sentence, Token, whole_of
+from voicereport.statements.tokens import Clause, Sentence, Token, whole_of
 from voicereport.statements.values import MOVED, Act
 from voicereport.trades.words import Words, singular
 from voicereport.wording.numbers import find_numbers
 
 _OUTWARD = frozenset({"remove", "disconnect", "peel", "open", "cut"})
 INWARD = frozenset({"refit", "replace", "reconnect", "reseal", "close"})
+
+#: what is done to the plug of a part by words that would isolate the appliance
+PLUGGED: dict[str, Action] = {"isolate": "disconnect", "restore_power": "reconnect"}
 
 Found = list[tuple[Act, Placed]]
 
@@ -67,6 +70,14 @@ def _all_but_one(act: Act, mark: Placed, sentence: Sentence, found: Found) -> Ac
     if not act.plural or any(a.status == "not_done" for a, _ in found):
         return act
     return replace(act, status="unclear") if grammar().patterns["leaves_out"].search(after) else act
+
+
+def names_supply(clause: Clause, words: Words) -> bool:
+    """Whether a clause says that the supply or the appliance is meant: "unplugged it at the wall"."""
+    supply = next((s for s in words.supplies if s.name == "power supply"), None)
+    said = f" {' '.join(singular(t.text) for t in clause.tokens)} "
+    own = (supply.words | supply.bare if supply else frozenset()) | words.appliances | grammar().words["at_the_wall"]
+    return any(f" {w} " in said for w in own)
 
 
 def _not_supply(act: Act, mark: Placed, sentence: Sentence, words: Words) -> Act:
