@@ -34,14 +34,27 @@ VOLTAGE = (
     "No voltage, as in no voltage drop across the switch.",
     "Probes were on the ohms range when I read nought at the terminals.",
     "Checked for volts live to neutral, got nowt, never got round to earth.",
+    "My tester showed nothing on the terminals, but it shows nothing on a live socket either.",
 )
 CAPACITOR = (
     "I'd hold the bleed resistor over it till the meter read zero.",
     "Give it five minutes and the cap's discharged.",
     "Zero volts on the cap, meter was on ohms.",
 )
-WATER = ("Stopcock's a turn off shut.", "Tap's closed, tap's open, whatever you like.")
-EARTH = ("Insulation to earth passed.", "Pass mark for earth is 0.1 ohms.", "Earth passes through the grommet.")
+WATER = (
+    "Stopcock's a turn off shut.",
+    "Tap's closed, tap's open, whatever you like.",
+    "I have turned that tap until it stopped, and the hose is dribbling as if I did nothing.",
+    "Turned the stopcock down and it's still weeping past.",
+)
+EARTH = (
+    "Insulation to earth passed.",
+    "Pass mark for earth is 0.1 ohms.",
+    "Earth passes through the grommet.",
+    "Earth on these is usually about nought point one, nought point one five.",
+    "Earth pin to the frame, point one, and it jumps when I wiggle the cord.",
+    "Earth pin to the frame, point one, but it doesn't stay there.",
+)
 RECOVERED = (
     "Recovered 30 grams of the 90 gram charge.",
     "Label says eighty grams and I got fifteen grams into the bottle.",
@@ -216,6 +229,24 @@ def test_words_that_are_announced_are_somebody_elses(announced: str) -> None:
     after = "Took the back panel off."
     assert _state("power-isolated", "Breaker's off.", after) == "confirmed"
     assert _state("power-isolated", announced, "Breaker's off.", after) != "confirmed"
+
+
+ASSERTED = [  # invented: words that sound like a doubt or a denial and are none
+    ("earth-continuity-verified", "Earth pin to the frame, point one, and it doesn't jump when I wiggle the cord."),
+    (
+        "earth-continuity-verified",
+        "Plug pin to the frame of the motor, nought point nought seven ohms, can't complain.",
+    ),
+    ("water-isolated", "I have wound the stop tap down as far as it goes and nothing is weeping at the filter end."),
+    ("power-isolated", "Socket's down behind the tumble dryer, of course it is, but I got to it, plug's out."),
+    ("capacitor-discharged", "Held my bleeder across that run cap till the meter quit at zero."),
+]
+
+
+@with_reader
+@pytest.mark.parametrize(("check", "line"), ASSERTED)
+def test_words_that_only_sound_like_a_doubt(check: str, line: str) -> None:
+    assert {c["id"]: c["state"] for c in answer(line, None, FRIDGE)["checks"]}[check] == "confirmed"
 
 
 @with_reader

@@ -295,7 +295,9 @@ class Reading:
         self.just_read = anew
         self.readings = [*without_broken_off(self.readings, anew), *anew]
         if marked is not None:
-            self._values(sentence, marked, new_readings, {c.status for c in found})
+            steady = grammar().patterns["steady"]
+            heard = {c.status for c, p in zip(found, parts, strict=True) if not steady.search(p.text)}
+            self._values(sentence, marked, new_readings, heard or {"done"})
         self.told += told
         self.notes += notes(parts, found, self.words, self.subject)
         fastener = next((a.part for a in reversed(self.acts) if a.kind == "fastener"), None)

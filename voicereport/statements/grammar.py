@@ -25,6 +25,7 @@ _PATTERNS = (
     "found",
     "left",
     "no_reading",
+    "steady",
     "aside",
     "to_mass",
     "across",

@@ -106,6 +106,18 @@ def _is_none(clause: Clause, word: int) -> bool:
     return grammar().patterns["no_reading"].search(" ".join(text.split())) is not None
 
 
+def _none_at(parts: Sequence[Clause], n: int, word: int) -> bool:
+    """The same of a word of clause n, which a clause of nothing but a number has from the one before it.
+
+    "Earth is usually about nought point one, nought point one five."
+    """
+    if _is_none(parts[n], word):
+        return True
+    numbers = find_numbers([t.text for t in parts[n].tokens])
+    bare = len(numbers) == 1 and numbers[0].last - numbers[0].first == len(parts[n].tokens)
+    return n > 0 and bare and _is_none(parts[n - 1], parts[n - 1].tokens[-1].word)
+
+
 def _asserted(commitment: Commitment) -> bool:
     """True where a value is stated: what is hedged, denied, planned, told by others or instructed is no reading."""
     return commitment.status == "done"
@@ -310,7 +322,7 @@ def learned_readings(
         if q.qualifier in {"open_circuit", "short_circuit"} and not _meter(sentence, names, last, words, q.qualifier):
             continue
         n = _clause_at(parts, sentence.first + q.first)
-        if found[n].status in {"planned", "advised"} or _is_none(parts[n], sentence.first + q.first):
+        if found[n].status in {"planned", "advised"} or _none_at(parts, n, sentence.first + q.first):
             continue
         value = value_at(q.first, q.last)
         if q.unit_from == "elsewhere" and (
@@ -360,7 +372,7 @@ def learned_readings(
         if _is_condition(number, quantities, tokens):
             value = replace(value, quantity="temperature")
         n = _clause_at(parts, sentence.first + number.first)
-        if found[n].status in {"planned", "advised"} or _is_none(parts[n], sentence.first + number.first):
+        if found[n].status in {"planned", "advised"} or _none_at(parts, n, sentence.first + number.first):
             continue
         if value.quantity in _PROVING and not _asserted(found[n]):
             continue
