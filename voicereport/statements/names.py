@@ -147,12 +147,18 @@ def _as_spoken(name: Name, sentence: Sentence) -> Name:
     texts = [t.text for t in sentence.tokens]
     last = singular(texts[name.last - 1])
     if f"{last}={name.part}" not in grammar().words["short_names"]:
-        return name
+        return replace(name, part=_in_full(name.part))
     lead = next((t for t in reversed(texts[max(0, name.first - 1) : name.last - 1])
                  if t in grammar().words["short_lead"]), None)  # fmt: skip
     if lead is None and (last == texts[name.last - 1] or grammar().patterns["short_context"].search(sentence.text)):
         return name
     return replace(name, part=f"{lead} {last}" if lead else last, bare=False)
+
+
+def _in_full(part: str) -> str:
+    """A name with its words in full: "stat box" is the thermostat box."""
+    full = dict(pair.split("=") for pair in grammar().words["short_words"])
+    return " ".join(full.get(word, word) for word in part.split())
 
 
 def _is_tool(thing: Thing, key: tuple[str, ...], after: Sequence[Token]) -> bool:
