@@ -279,6 +279,43 @@ def test_an_appliance_that_is_unplugged_after_a_part_is_isolated(before: str, li
     assert _state("power-isolated", before, line, COVER, WIRES) == "confirmed"
 
 
+BREAKERS = "It's hard wired, the breaker panel's in the pantry."
+
+
+@with_reader
+@pytest.mark.parametrize(
+    "line",
+    ["Okay, sixteen's off, and I stuck some tape over it.", "Flipped nineteen off.", "Number four's off and locked."],
+)
+def test_a_breaker_may_be_called_by_its_number(line: str) -> None:
+    assert _state("power-isolated", BREAKERS, line, COVER, WIRES) == "confirmed"
+
+
+@with_reader
+@pytest.mark.parametrize(
+    ("before", "line"),
+    [
+        (BREAKERS, "I'll shut sixteen off."),
+        (BREAKERS, "Is sixteen off?"),
+        (BREAKERS, "He says sixteen's off."),
+        (BREAKERS, "Six screws, four's off, two to go."),
+        (BREAKERS, "Shelves, pulled four out."),
+        ("The breaker's in the hall, I'll get it later.", "Four's off."),
+        ("Two shelves and four baskets.", "Four's off."),
+    ],
+)
+def test_a_number_is_no_breaker_that_is_off(before: str, line: str) -> None:
+    assert _state("power-isolated", before, line, COVER, WIRES) != "confirmed"
+
+
+@with_reader
+@pytest.mark.parametrize("line", ["Brown's on terminal three, orange is on four, and the earth's on the frame."])
+def test_where_wires_lead_puts_none_back(line: str) -> None:
+    """Said before anything came apart, it says where they are. After it, that they are back."""
+    assert _state("connectors-restored", line) != "confirmed"
+    assert _state("connectors-restored", "Pulled the brown and the orange wire off.", line) == "confirmed"
+
+
 def _state(check: str, *lines: str) -> str:
     return next(c.state for c in told(FRIDGE, *lines).checks if c.id == check)
 

@@ -29,7 +29,15 @@ from voicereport.statements.placing import line_of, placed, taken_elsewhere
 from voicereport.statements.pointing import LINES, Line, Pointing, load_pointer
 from voicereport.statements.reader import Marked, Reader, load_reader
 from voicereport.statements.revised import revised, same_of_another, without_broken_off
-from voicereport.statements.settling import INWARD, PLUGGED, is_named_apart, names_supply, tallied, without_named
+from voicereport.statements.settling import (
+    INWARD,
+    PLUGGED,
+    is_named_apart,
+    names_supply,
+    tallied,
+    tells_where,
+    without_named,
+)
 from voicereport.statements.tables import tells
 from voicereport.statements.taken_back import Asserted, asserted, doubts, taken_back
 from voicereport.statements.tokens import Clause, Sentence, clause_with, clauses, sentences, whole_of
@@ -483,7 +491,9 @@ class Reading:
                         )
                 elif kind in PLUGGED and not self._is_of_supply(kind, sentence, clear):
                     continue
-                elif kind == "reconnect" and (self.plugless or _is_marked(kind, marked, sentence)):
+                elif kind == "reconnect" and (
+                    self.plugless or _is_marked(kind, marked, sentence) or tells_where(sentence, self.acts)
+                ):
                     continue  # what the line asserts is of the thing that has no plug, or of another sentence's
                 elif not any(a.action == kind for a in self.acts[-4:]):
                     self.acts.append(self._gift(kind, what, clear, sentence.visit))

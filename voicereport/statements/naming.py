@@ -780,6 +780,12 @@ def _usual(memory: Memory, action: Action) -> str:
     return last.split()[-1] if action == "refit" else "screw"
 
 
+def _pair(named: Sequence[Name]) -> list[Name]:
+    """The two that were named last, each by itself: "the damper plug and the fan plug. I undid both." """
+    last = [replace(n, first=-1, last=-1) for n in named[-2:] if not n.plural and (n.count or 1) == 1]
+    return last if len({n.part for n in last}) == 2 else []
+
+
 def _from_memory(
     memory: Memory, words: Words, action: Action, count: float | None, *, plural: bool, said: bool = False
 ) -> list[Name]:
@@ -801,6 +807,8 @@ def _from_memory(
                 return [Name(part=kind, kind="fastener", first=-1, last=-1, count=count, plural=count > 1)]
         elif not several:
             several = [n for n in pool if n.kind == "connector"]
+            if count == 2 and len(pair := _pair(several)) == 2:
+                return pair
         if several:
             told = several[-1].count if several[-1].kind == "fastener" else None
             return [replace(several[-1], count=count if count is not None else told, plural=True, first=-1, last=-1)]

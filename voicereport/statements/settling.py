@@ -27,6 +27,8 @@ PLUGGED: dict[str, Action] = {"isolate": "disconnect", "restore_power": "reconne
 
 Found = list[tuple[Act, Placed]]
 
+_LED = frozenset({"connector", "wiring", "tube"})  #: what is led from one place to another
+
 _OWNS = 0.6  #: the share of the chance from which on a plug is the part's that is pointed at
 
 
@@ -40,6 +42,7 @@ def settled(sentence: Sentence, found: Found, words: Words, memory: Memory) -> F
     found = [(a, m) for a, m in found if not _water_runs(a, m, sentence) and not _locked(a, m, sentence)]
     found = [(a, m) for a, m in found if not _put_aside(a, m, sentence) and not _described(a, m, sentence)
              and not _only_read(a, m, sentence, words)]  # fmt: skip
+    found = [(a, m) for a, m in found if not _comes_away(a, m, found) and not _where_it_is(a, sentence, memory)]
     found = [(_as_its_part(a, m, sentence, found), m) for a, m in found]
     found = _once(found, [(_counted_aloud(a, sentence), m) for a, m in found])
     found = [(_freed(a, m, sentence), m) for a, m in found]
@@ -222,6 +225,26 @@ def _described(act: Act, mark: Placed, sentence: Sentence) -> bool:
         return False
     before = " ".join(t.text for t in tokens[: mark.first])
     return grammar().patterns["describes"].search(before) is not None
+
+
+def _comes_away(act: Act, mark: Placed, found: Found) -> bool:
+    """ "I've peeled the foam and it's come away in one piece": it came off once."""
+    return act.action == "remove" and any(
+        a.action == "peel" and (a.part, a.status) == (act.part, act.status) and m.first < mark.first for a, m in found
+    )
+
+
+def _where_it_is(act: Act, sentence: Sentence, memory: Memory) -> bool:
+    """ "Brown's on terminal three", before anything came apart: where it is, and not that it went back."""
+    led = act.action == "reconnect" or (act.action == "refit" and act.kind in _LED)
+    return led and act.status in MOVED and tells_where(sentence, memory.acts)
+
+
+def tells_where(sentence: Sentence, acts: Sequence[Act]) -> bool:
+    """True of a sentence that says where wires or tubes lead, of which none came apart in the acts before."""
+    if any(a.kind in _LED and a.action in {"disconnect", "remove", "loosen", "cut"} for a in acts):
+        return False
+    return grammar().patterns["where_it_is"].search(sentence.text) is not None
 
 
 def _as_its_part(act: Act, mark: Placed, sentence: Sentence, found: Found) -> Act:
