@@ -247,6 +247,21 @@ def test_no_identifier_is_made_of_a_doubt_or_a_count(said: str) -> None:
     assert fields(said) == {}
 
 
+@pytest.mark.parametrize(
+    ("lines", "value"),
+    [
+        (("Job four four two.", "Um, four four two nine."), "4429"),
+        (("Ticket six one.", "Six one zero, four.", "Plug's out."), "6104"),
+        (("Job four four two.", "Four four two ohms on the heater."), "442"),
+        (("Ticket six one oh.", "Six one oh eight screws."), "610"),
+        (("Ticket six one oh.", "Six bolts out."), "610"),
+    ],
+)
+def test_a_number_broken_off_and_said_over_in_the_next_sentence(lines: tuple[str, ...], value: str) -> None:
+    found = [i.value for i in read_statements(narrated(*lines), TRADE).identity if i.field == "work_order"]
+    assert found[-1] == value
+
+
 def test_a_later_count_beside_a_weak_word_leaves_the_work_order() -> None:
     told = read_statements(narrated("Ticket four one two two.", "Three hundred and ten on the job."), TRADE)
     assert [i.value for i in told.identity if i.field == "work_order"] == ["4122"]
