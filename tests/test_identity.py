@@ -58,6 +58,9 @@ ORDERS = [
     ("We are on work number two two nine six.", "2296"),
     ("Docket's one two one two.", "1212"),
     ("Ticket number H three oh two.", "H302"),
+    ("Call sheet three zero eight eight seven, bottom freezer unit.", "30887"),
+    ("Report number eight one one four, kitchen.", "8114"),
+    ("Service slip seven seven one two.", "7712"),
     ("Service call seven seven one zero.", "7710"),
     ("This call is eight one oh six.", "8106"),
     ("Call number five five two one.", "5521"),
@@ -241,6 +244,9 @@ def test_the_work_order_under_other_names(said: str, want: str) -> None:
         "Peter said four screws and six clips.",
         "David's at number fourteen.",
         "Log this under safety, four screws missing.",
+        "Job card says fourteen screws.",
+        "Work sheet, two screws.",
+        "Visit two of two, four screws in.",
     ],
 )
 def test_no_identifier_is_made_of_a_doubt_or_a_count(said: str) -> None:
@@ -352,6 +358,11 @@ BY_THE_CLOCK = [
     ("How long were you at it?|Nine till ten thirty.", 90),
     ("Here from two to four, minus a quarter of an hour for the tea.", 105),
     ("Two hours, less ten minutes.", 110),
+    ("Time for the sheet. I got here at ten, it's quarter to twelve, so an hour forty five.", 105),
+    ("Time. Got here at ten, and it's quarter to twelve now.", 105),
+    ("I came at nine, it's now ten to ten, so fifty minutes.", 50),
+    ("Been here since nine, it's half past ten, so an hour and a half.", 90),
+    ("Clocked in at eight, clocking off at nine twenty.", 80),
     ("Two hours, less the lunch, so one and a half.", 90),
     ("Three hours minus the half hour lunch.", 150),
     ("Today's two hours ten, plus the forty, so two fifty all up.", 170),
@@ -399,6 +410,23 @@ WORKED = [
     ("Travel was thirty minutes, labour one hour.", 60),
     ("Thirty five minutes of actual work.", 35),
     ("Labor, 1 hour 40 minutes.", 100),
+    ("That's two hours with the waiting about.", 120),
+    ("That's two hours ten with the wait for the key.", 130),
+    ("An hour and a half including the tidying up.", 90),
+    ("It's minus thirteen now, and that's an hour and three quarters, not counting the dinner.", 105),
+    ("Labour's an hour and ten without the phone call.", 70),
+    ("Forty minutes, and ten of them were the wine cooler.", 40),
+    ("Fifty minutes, and half of that was finding the stopcock.", 50),
+    ("Two hours, half of it on my knees.", 120),
+    ("Two hours, take off twenty minutes for the talking, so an hour forty.", 100),
+    ("Three hours, as near as makes no difference, so put three.", 180),
+    ("Labour. Two and a half.", 150),
+    ("Labor.|Nah, put two and a half.", 150),
+    ("Labour. Forty.", 40),
+    ("Labour.|Put fifty.", 50),
+    ("Two hours less smoko. Call it one forty five.", 105),
+    ("Two hours less the lunch. Make it one and three quarters.", 105),
+    ("For the time, you write one hour less five minutes.", 55),
 ]
 
 
@@ -449,6 +477,22 @@ def test_the_time_worked(said: str, minutes: float) -> None:
         "Labour rate's sixty an hour.",
         "Labour, one forty five.",
         "Half an hour. Twenty minutes more on the vacuum.",
+        "That's two hours with the pump running.",
+        "That's forty minutes with the heater on.",
+        "Vacuum was two hours, not counting the lunch.",
+        "The drive was two hours, not counting the stop.",
+        "Labour two hours, less the lunch.",
+        "Three hours, minus all that talking.",
+        "Forty minutes, and ten of them were lunch.",
+        "That's an hour so far.",
+        "Labour. Put three.",
+        "Labour. One forty five.",
+        "Labour. Two oh five.",
+        "Labour. Four screws.",
+        "Started the test at ten, it's quarter past now.",
+        "It tripped at ten, it's quarter to eleven now and no trip.",
+        "For the time being, leave it two hours.",
+        "You write it down every two hours.",
     ],
 )
 def test_other_times_are_no_labour(said: str) -> None:
@@ -461,6 +505,8 @@ def test_a_time_alone_is_no_labour_where_the_work_goes_on() -> None:
     assert [i.value for i in alone.identity] == [50.0]
     gone_on = read_statements(narrated("Fifty minutes.", *work, "The door is shut."), TRADE)
     assert gone_on.identity == ()
+    at_it = read_statements(narrated("I've been at it twenty minutes.", *work, "The door is shut."), TRADE)
+    assert at_it.identity == ()
 
 
 def _headings(line: str) -> list[str]:

@@ -87,6 +87,7 @@ def _stays(sentence: Sentence) -> Iterator[Stay]:
             own = came is not None and all(table["lead"].search(w) for w in lead[: came.start()].split())
             told = own and table["left"].search(between) is not None
             spanned = table["to"].search(between) or (table["between"].search(lead) and between == "and")
+            spanned = spanned or (own and table["now"].search(between))
             if told or spanned:
                 yield Stay(start=start, end=end, told=told)
             break
