@@ -527,6 +527,15 @@ def _headings(line: str) -> list[str]:
         "Fault was the fan bearing, seized, nothing else.",
         "The element's open, and that's the whole problem.",
         "It comes down to a bad relay.",
+        "Relay's burnt out, that's all it is.",
+        "Bit of fluff in the fan, that's all that's wrong with it.",
+        "So what we've got is a stripped damper gear.",
+        "What you've got here is a blocked drain.",
+        "It's bubbling at the drier, so that's where the gas is going.",
+        "The gasket's torn and that's where the cold's getting out.",
+        "There's a split right along the bottom, so that's your leak.",
+        "Why, because the heater was broken, so no defrost.",
+        "Well, there's your clatter.",
     ],
 )
 def test_causes(line: str) -> None:
@@ -545,6 +554,15 @@ def test_causes(line: str) -> None:
         "That's what I use.",
         "I'd the plug out, that's why the clock's blinking.",
         "Water's shut at the meter, because the valve under the sink's seized.",
+        "It's not stuck, that's all it is.",
+        "Four screws, that's all it is.",
+        "What we've got is a side by side, plumbed in.",
+        "What I've got is a spare fan, not a broken one.",
+        "That's where the water goes in.",
+        "That's where the air comes out.",
+        "That's your leak sorted.",
+        "That's your leak test done.",
+        "Why it leaks I don't know.",
     ],
 )
 def test_what_is_no_cause(line: str) -> None:
@@ -586,6 +604,21 @@ def _complains(line: str) -> bool:
         "Party is complaining of no cooling.",
         "Household says it trips the breaker.",
         "It stopped on Sunday, says himself.",
+        "They've rung because it never shuts off.",
+        "There's been a puddle under it every morning, that's what they've rung about.",
+        "She's emailed to say it's leaking.",
+        "He sent a message, no ice.",
+        "They've had us out because it's tripping the electrics.",
+        "Tenant's words, it roars like a lorry.",
+        "Old mate in the house reckons it's lukewarm up top.",
+        "The lady says the salad's ice, when she put it on one, too.",
+        "I'm here about a freezer that won't freeze.",
+        "That's what I'm here for, a puddle under the fridge.",
+        "You guys came up Friday, everything's thawed, no display.",
+        "So you came home and the milk was warm.",
+        "And you've been getting water on the floor every couple of days.",
+        "You were telling me it's been buzzing all night.",
+        "It's dead, you say, since Friday.",
     ],
 )
 def test_complaints(line: str) -> None:
@@ -618,7 +651,35 @@ def test_complaints(line: str) -> None:
         "I'm told the isolator's off.",
         "According to the book it's two hundred ohms, not one.",
         "He found the plug out.",
+        "I rang the office because the part's wrong.",
+        "They've rung for the key.",
+        "They've rung to say it's working now.",
+        "I've written it leaks on the sheet.",
+        "That's why I'm here early, no traffic.",
+        "You've got to keep the door shut or it'll ice up every week.",
+        "You've got ice again, look.",
+        "You'll get no ice for a day.",
+        "You can hear the fan, no noise now.",
+        "You've got a leak in the coil here.",
+        "You've had water in it for weeks, so I've changed the valve.",
+        "You said the power's off.",
+        "It's dead, so I can work on it.",
     ],
 )
 def test_what_else_customers_say_is_no_complaint(line: str) -> None:
     assert not _complains(line)
+
+
+@pytest.mark.parametrize(
+    ("line", "headings"),
+    [
+        ("So you're getting no ice at all? Yeah.", ["complaint"]),
+        ("So you've got water on the floor every couple of days? Okay, I see it.", ["complaint"]),
+        ("So you're getting no ice at all?", []),
+        ("So you're getting no ice at all? No, it's the water.", []),
+        ("So you've turned the water off? Yeah.", []),
+        ("Have you had water on the floor for weeks? Right.", []),
+    ],
+)
+def test_a_complaint_put_as_a_question_counts_where_the_customer_agrees(line: str, headings: list[str]) -> None:
+    assert _headings(line) == headings

@@ -63,7 +63,7 @@ def mended(sentence: Sentence, before: Heard | None) -> Heard | None:
 
 
 def _said_over(sentence: Sentence, old: _Said) -> Identifier | None:
-    """The value that begins with the one before, which was broken off ("Job four four two." "Um, four four two nine.")."""
+    """The value that begins with the one before, which was broken off ("Job six one oh." "Um, six one oh four.")."""
     words = sentence.words
     found = read_identifier(words, reach=0)
     if found is None or not is_sound(words, found, _LEAST_OVER):

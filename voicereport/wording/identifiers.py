@@ -124,7 +124,7 @@ def _again(tokens: Sequence[str], at: int, items: Sequence[Item]) -> int | None:
 
 
 def _starts_over(tokens: Sequence[str], at: int, items: Sequence[Item]) -> int | None:
-    """Where a pause at `at` ends after which all of `items` is said again ("four four two, let me see, four four two")."""
+    """Where a pause at `at` ends after which all of `items` is said again ("four two, let me see, four two one")."""
     end = pause(tokens, at) if comma_after(tokens[at - 1]) else None
     if end is None or correction_at(tokens, at) is not None:
         return None
