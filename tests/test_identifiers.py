@@ -146,6 +146,7 @@ VECTORS = [
     ("J two, er, no, J three, er, J three four one", "J341"),
     ("four four one two, four four one two", "4412"),
     ("seven one four, seven one four two", "7142"),
+    ("G G, G G four one oh", "GG410"),
     ("twenty two, uh, twenty two ten", "2210"),
     # a pause, and no start again
     ("four uh four two one", "4421"),

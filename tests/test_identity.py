@@ -208,6 +208,44 @@ def test_identifiers_where_they_are_announced(said: str, want: dict[str, str]) -
     assert fields(said) == want
 
 
+@pytest.mark.parametrize(
+    ("said", "want"),
+    [
+        ("Right, er, two two oh nine, tall freezer in a student house.", {"work_order": "2209"}),
+        ("Okay, four four one seven, dishwasher, second floor.", {"work_order": "4417"}),
+        ("The plug's out.|Two two oh nine, tall freezer.", {}),
+        ("Nine fifteen, tall freezer in a student house.", {}),
+        ("Fourteen forty, fridge freezer.", {}),
+        ("K L forty, larder fridge.", {}),
+        ("Four four one two Elm Road, fridge freezer.", {}),
+        ("Room four one two one, minibar.", {}),
+        ("Two thousand and nineteen, fridge freezer, in good nick.", {}),
+        ("One, two, three, four, fridge freezer.", {}),
+        ("Four four one two, plug's out.", {}),
+    ],
+)
+def test_a_bare_number_that_opens_a_job(said: str, want: dict[str, str]) -> None:
+    assert fields(said) == want
+
+
+@pytest.mark.parametrize(
+    ("said", "serial"),
+    [
+        ("Serial T one nine zero three, and is that a three? Yeah, three.", "T19033"),
+        ("Serial K T four four, and is that a B? Yes, B.", "KT44B"),
+        ("Serial T one nine zero three, is that a three? Yeah, it is.", "T1903"),
+        ("Serial four four one seven, is that right? Yeah.", "4417"),
+        ("Serial four four one seven, is it plugged in?", "4417"),
+        ("Serial T one nine zero three, and is that a three?", None),
+        ("Serial T one nine zero three, and is that a three? I can't tell.", None),
+        ("Serial T one nine zero three, and is that a three or an eight? Yeah.", None),
+        ("Serial T one nine zero three, is that an eight? Yeah, eight.", None),
+    ],
+)
+def test_a_sign_that_is_asked_for_counts_where_it_is_agreed_to(said: str, serial: str | None) -> None:
+    assert fields(said).get("serial") == serial
+
+
 @pytest.mark.parametrize(("said", "want"), ORDERS)
 def test_the_work_order_under_other_names(said: str, want: str) -> None:
     assert fields(said) == {"work_order": want}

@@ -148,7 +148,7 @@ def _is_false_start(items: Sequence[Item], begin: int, at: int) -> bool:
     if len(again) == len(said):
         return whole and len(said) > (_LEAST_AGAIN if items[at].paused else _LEAST_APART)
     if not items[at].paused:
-        return len(said) >= _LEAST_APART
+        return len(said) >= (_LEAST_AGAIN if said.isalpha() else _LEAST_APART)
     return len(said) >= _LEAST_AGAIN or (whole and (items[at - 1].comma or said.isalpha()))
 
 
