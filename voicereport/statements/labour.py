@@ -51,10 +51,12 @@ def labour(sentence: Sentence, commitment: Commitment, before: Heard | None = No
         if told is None and not _is_open(sentence):
             told = _strong(sentence) if strong else _middling(sentence) or _alone(sentence, before)
             told = told or _ridden(sentence) or _settled(sentence) or _answered(sentence, before)
+    summed = _summed(sentence) if told is not None else None
+    told = told if summed is None else summed
     if told is None or not _LEAST <= told <= _MOST:
         return ()
     where = span(sentence.segment, sentence.first, sentence.last)
-    total = table["total"].search(text) is not None
+    total = summed is not None or table["total"].search(text) is not None
     return (Identity(field="labour_min", value=told, span=where, visit=sentence.visit, total=total),)
 
 
@@ -189,6 +191,14 @@ def _is_open(sentence: Sentence) -> bool:
     raw = [q for q in find_quantities(_plain(sentence)) if q.quantity == "time" and q.unit in MINUTES]
     no_work = len(raw) <= len(times) and table["part_of"].search(rest) is not None
     return no_work or table["open_less"].search(rest) is not None
+
+
+def _summed(sentence: Sentence) -> float | None:
+    """The last time of a sentence where it is what the others come to ("forty five, today an hour, that's ...")."""
+    times = [t.minutes for t in _times(sentence)]
+    if len(times) < 3 or told_tables()["labour"]["unless"].search(sentence.text):
+        return None
+    return times[-1] if sum(times[:-1]) == times[-1] else None
 
 
 def _ridden(sentence: Sentence) -> float | None:
