@@ -60,7 +60,11 @@ def _comes_to(sentence: Sentence, stay: Stay, minutes: int | None) -> bool:
     said = found[0].value * MINUTES.get(found[0].unit or "", 0.0)
     near = text_of(sentence, stay.end.last, found[0].first)
     lead = text_of(sentence, 0, stay.start.first)
-    return said == minutes and (not near or so.search(near) is not None) and not told_tables()["clocked"]["other"].search(lead)
+    return (
+        said == minutes
+        and (not near or so.search(near) is not None)
+        and not told_tables()["clocked"]["other"].search(lead)
+    )
 
 
 @lru_cache(maxsize=8)
