@@ -148,6 +148,10 @@ VECTORS = [
     ("seven one four, seven one four two", "7142"),
     ("G G, G G four one oh", "GG410"),
     ("twenty two, uh, twenty two ten", "2210"),
+    # denied, and said again
+    ("T R two oh oh, not two hundred, two oh oh", "TR200"),
+    ("T X fifteen, not fifty, fifteen", "TX15"),
+    ("four four one, not four four seven, B", "441B"),
     # a pause, and no start again
     ("four uh four two one", "4421"),
     ("two nine, um, nine one", "2991"),

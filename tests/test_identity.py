@@ -50,6 +50,9 @@ AFTER = [
 ]
 
 ORDERS = [
+    ("Ticket four four one two, no that's right.", "4412"),
+    ("Job four four one two, drop the keys off after.", "4412"),
+    ("Job six one oh four, that one's on the third floor.", "6104"),
     ("Works order four double one nine.", "4119"),
     ("Order number's six six, three one.", "6631"),
     ("Order two two three one, chest freezer in the garage.", "2231"),
@@ -282,6 +285,13 @@ def test_the_work_order_under_other_names(said: str, want: str) -> None:
         "Peter said four screws and six clips.",
         "David's at number fourteen.",
         "Log this under safety, four screws missing.",
+        "Serial one two three four, sorry, that three is an eight.",
+        "Serial one two three four, the four's a five.",
+        "Serial one two three four, change the last one to a five.",
+        "Serial one two three four, scratch the four, five.",
+        "Serial eight three three, or was it three eight.",
+        "Model F two hundred, F three hundred sorry.",
+        "Job number's two two, no that's the flat.",
         "Job card says fourteen screws.",
         "Work sheet, two screws.",
         "Visit two of two, four screws in.",

@@ -163,7 +163,9 @@ def _value(sentence: Sentence, place: Announced, begin: int, end: int, *, traili
         first, last = _clause_start(sentence, place, begin), _beside(sentence, found.last, end)
         lead = told_tables()["announced"]["reads"].sub("", text_of(sentence, first, found.first))
         lead = lead.rpartition(" but ")[2]
-        return None if doubt.search(lead) or doubt.search(text_of(sentence, found.last, last)) else found
+        after = text_of(sentence, found.last, last)
+        revised = told_tables()["announced"]["revised"].search(after)
+        return None if doubt.search(lead) or doubt.search(after) or revised else found
     found = value_before(sentence, place, begin)
     return None if found is None or doubt.search(text_of(sentence, begin, end)) else found
 

@@ -13,6 +13,7 @@ from voicereport.wording.retraction import corrected, correction_at, denied, wit
 from voicereport.wording.signs import Item, item_at
 
 _LEAST_WORD = 3  #: letters of a word of an alphabet
+_LEAST_AGAIN = 2  #: signs that are said again after what they are not
 _LEAST_IN_FULL = 3  #: signs of a value that is said in full
 _LONGEST_PHRASE = 6  #: words that say that it is
 
@@ -119,8 +120,21 @@ def _words_again(tokens: Sequence[str], at: int, said: str) -> int | None:
 
 def _again(tokens: Sequence[str], at: int, items: Sequence[Item]) -> int | None:
     """Where words at `at` end that say again, explain or tell apart what was dictated; None where none stand there."""
-    again = _read_back(tokens, at, items) or _explanation(tokens, at, items) or denied(tokens, at)
+    again = _read_back(tokens, at, items) or _explanation(tokens, at, items) or _denied(tokens, at, items)
     return again or (aside(tokens, at) if comma_after(tokens[at - 1]) else None)
+
+
+def _denied(tokens: Sequence[str], at: int, items: Sequence[Item]) -> int | None:
+    """Where "not fifty," at `at` ends, and what was said before it said again after it ("fifteen, not fifty, fifteen")."""
+    end = n = denied(tokens, at)
+    if n is None:
+        return None
+    said, again = "".join(i.text for i in items), ""
+    while n < len(tokens) and (item := item_at(tokens, n)) is not None:
+        again, n = again + item.text, item.end
+        if item.comma or stops(tokens[n - 1]):
+            break
+    return n if len(again) >= _LEAST_AGAIN and said.endswith(again) else end
 
 
 def _starts_over(tokens: Sequence[str], at: int, items: Sequence[Item]) -> int | None:
