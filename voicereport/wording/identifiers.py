@@ -125,7 +125,7 @@ def _again(tokens: Sequence[str], at: int, items: Sequence[Item]) -> int | None:
 
 
 def _denied(tokens: Sequence[str], at: int, items: Sequence[Item]) -> int | None:
-    """Where "not fifty," at `at` ends, and what was said before it said again after it ("fifteen, not fifty, fifteen")."""
+    """Where "not fifty," at `at` ends, and with it what is said again after it ("fifteen, not fifty, fifteen")."""
     end = n = denied(tokens, at)
     if n is None:
         return None
