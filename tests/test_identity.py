@@ -50,6 +50,9 @@ AFTER = [
 ]
 
 ORDERS = [
+    ("Ticket four four one two, no that's right.", "4412"),
+    ("Job four four one two, drop the keys off after.", "4412"),
+    ("Job six one oh four, that one's on the third floor.", "6104"),
     ("Works order four double one nine.", "4119"),
     ("Order number's six six, three one.", "6631"),
     ("Order two two three one, chest freezer in the garage.", "2231"),
@@ -58,6 +61,9 @@ ORDERS = [
     ("We are on work number two two nine six.", "2296"),
     ("Docket's one two one two.", "1212"),
     ("Ticket number H three oh two.", "H302"),
+    ("Call sheet three zero eight eight seven, bottom freezer unit.", "30887"),
+    ("Report number eight one one four, kitchen.", "8114"),
+    ("Service slip seven seven one two.", "7712"),
     ("Service call seven seven one zero.", "7710"),
     ("This call is eight one oh six.", "8106"),
     ("Call number five five two one.", "5521"),
@@ -205,6 +211,44 @@ def test_identifiers_where_they_are_announced(said: str, want: dict[str, str]) -
     assert fields(said) == want
 
 
+@pytest.mark.parametrize(
+    ("said", "want"),
+    [
+        ("Right, er, two two oh nine, tall freezer in a student house.", {"work_order": "2209"}),
+        ("Okay, four four one seven, dishwasher, second floor.", {"work_order": "4417"}),
+        ("The plug's out.|Two two oh nine, tall freezer.", {}),
+        ("Nine fifteen, tall freezer in a student house.", {}),
+        ("Fourteen forty, fridge freezer.", {}),
+        ("K L forty, larder fridge.", {}),
+        ("Four four one two Elm Road, fridge freezer.", {}),
+        ("Room four one two one, minibar.", {}),
+        ("Two thousand and nineteen, fridge freezer, in good nick.", {}),
+        ("One, two, three, four, fridge freezer.", {}),
+        ("Four four one two, plug's out.", {}),
+    ],
+)
+def test_a_bare_number_that_opens_a_job(said: str, want: dict[str, str]) -> None:
+    assert fields(said) == want
+
+
+@pytest.mark.parametrize(
+    ("said", "serial"),
+    [
+        ("Serial T one nine zero three, and is that a three? Yeah, three.", "T19033"),
+        ("Serial K T four four, and is that a B? Yes, B.", "KT44B"),
+        ("Serial T one nine zero three, is that a three? Yeah, it is.", "T1903"),
+        ("Serial four four one seven, is that right? Yeah.", "4417"),
+        ("Serial four four one seven, is it plugged in?", "4417"),
+        ("Serial T one nine zero three, and is that a three?", None),
+        ("Serial T one nine zero three, and is that a three? I can't tell.", None),
+        ("Serial T one nine zero three, and is that a three or an eight? Yeah.", None),
+        ("Serial T one nine zero three, is that an eight? Yeah, eight.", None),
+    ],
+)
+def test_a_sign_that_is_asked_for_counts_where_it_is_agreed_to(said: str, serial: str | None) -> None:
+    assert fields(said).get("serial") == serial
+
+
 @pytest.mark.parametrize(("said", "want"), ORDERS)
 def test_the_work_order_under_other_names(said: str, want: str) -> None:
     assert fields(said) == {"work_order": want}
@@ -241,10 +285,35 @@ def test_the_work_order_under_other_names(said: str, want: str) -> None:
         "Peter said four screws and six clips.",
         "David's at number fourteen.",
         "Log this under safety, four screws missing.",
+        "Serial one two three four, sorry, that three is an eight.",
+        "Serial one two three four, the four's a five.",
+        "Serial one two three four, change the last one to a five.",
+        "Serial one two three four, scratch the four, five.",
+        "Serial eight three three, or was it three eight.",
+        "Model F two hundred, F three hundred sorry.",
+        "Job number's two two, no that's the flat.",
+        "Job card says fourteen screws.",
+        "Work sheet, two screws.",
+        "Visit two of two, four screws in.",
     ],
 )
 def test_no_identifier_is_made_of_a_doubt_or_a_count(said: str) -> None:
     assert fields(said) == {}
+
+
+@pytest.mark.parametrize(
+    ("lines", "value"),
+    [
+        (("Job four four two.", "Um, four four two nine."), "4429"),
+        (("Ticket six one.", "Six one zero, four.", "Plug's out."), "6104"),
+        (("Job four four two.", "Four four two ohms on the heater."), "442"),
+        (("Ticket six one oh.", "Six one oh eight screws."), "610"),
+        (("Ticket six one oh.", "Six bolts out."), "610"),
+    ],
+)
+def test_a_number_broken_off_and_said_over_in_the_next_sentence(lines: tuple[str, ...], value: str) -> None:
+    found = [i.value for i in read_statements(narrated(*lines), TRADE).identity if i.field == "work_order"]
+    assert found[-1] == value
 
 
 def test_a_later_count_beside_a_weak_word_leaves_the_work_order() -> None:
@@ -337,6 +406,11 @@ BY_THE_CLOCK = [
     ("How long were you at it?|Nine till ten thirty.", 90),
     ("Here from two to four, minus a quarter of an hour for the tea.", 105),
     ("Two hours, less ten minutes.", 110),
+    ("Time for the sheet. I got here at ten, it's quarter to twelve, so an hour forty five.", 105),
+    ("Time. Got here at ten, and it's quarter to twelve now.", 105),
+    ("I came at nine, it's now ten to ten, so fifty minutes.", 50),
+    ("Been here since nine, it's half past ten, so an hour and a half.", 90),
+    ("Clocked in at eight, clocking off at nine twenty.", 80),
     ("Two hours, less the lunch, so one and a half.", 90),
     ("Three hours minus the half hour lunch.", 150),
     ("Today's two hours ten, plus the forty, so two fifty all up.", 170),
@@ -384,6 +458,27 @@ WORKED = [
     ("Travel was thirty minutes, labour one hour.", 60),
     ("Thirty five minutes of actual work.", 35),
     ("Labor, 1 hour 40 minutes.", 100),
+    ("That's two hours with the waiting about.", 120),
+    ("First trip was forty five minutes, today's an hour fifteen, that's two hours.", 120),
+    ("Eight till half nine, ninety minutes.", 90),
+    ("Billable's an hour and a half.", 90),
+    ("I've been an hour and twenty minutes here.", 80),
+    ("That's two hours ten with the wait for the key.", 130),
+    ("An hour and a half including the tidying up.", 90),
+    ("It's minus thirteen now, and that's an hour and three quarters, not counting the dinner.", 105),
+    ("Labour's an hour and ten without the phone call.", 70),
+    ("Forty minutes, and ten of them were the wine cooler.", 40),
+    ("Fifty minutes, and half of that was finding the stopcock.", 50),
+    ("Two hours, half of it on my knees.", 120),
+    ("Two hours, take off twenty minutes for the talking, so an hour forty.", 100),
+    ("Three hours, as near as makes no difference, so put three.", 180),
+    ("Labour. Two and a half.", 150),
+    ("Labor.|Nah, put two and a half.", 150),
+    ("Labour. Forty.", 40),
+    ("Labour.|Put fifty.", 50),
+    ("Two hours less smoko. Call it one forty five.", 105),
+    ("Two hours less the lunch. Make it one and three quarters.", 105),
+    ("For the time, you write one hour less five minutes.", 55),
 ]
 
 
@@ -434,6 +529,27 @@ def test_the_time_worked(said: str, minutes: float) -> None:
         "Labour rate's sixty an hour.",
         "Labour, one forty five.",
         "Half an hour. Twenty minutes more on the vacuum.",
+        "That's two hours with the pump running.",
+        "Fifty minutes and it's at minus four.",
+        "It's an hour from the depot.",
+        "Test ran eight till half nine, ninety minutes.",
+        "The power was off eight till half nine, ninety minutes.",
+        "It ran half an hour, then half an hour, that's an hour.",
+        "That's forty minutes with the heater on.",
+        "Vacuum was two hours, not counting the lunch.",
+        "The drive was two hours, not counting the stop.",
+        "Labour two hours, less the lunch.",
+        "Three hours, minus all that talking.",
+        "Forty minutes, and ten of them were lunch.",
+        "That's an hour so far.",
+        "Labour. Put three.",
+        "Labour. One forty five.",
+        "Labour. Two oh five.",
+        "Labour. Four screws.",
+        "Started the test at ten, it's quarter past now.",
+        "It tripped at ten, it's quarter to eleven now and no trip.",
+        "For the time being, leave it two hours.",
+        "You write it down every two hours.",
     ],
 )
 def test_other_times_are_no_labour(said: str) -> None:
@@ -446,6 +562,8 @@ def test_a_time_alone_is_no_labour_where_the_work_goes_on() -> None:
     assert [i.value for i in alone.identity] == [50.0]
     gone_on = read_statements(narrated("Fifty minutes.", *work, "The door is shut."), TRADE)
     assert gone_on.identity == ()
+    at_it = read_statements(narrated("I've been at it twenty minutes.", *work, "The door is shut."), TRADE)
+    assert at_it.identity == ()
 
 
 def _headings(line: str) -> list[str]:
@@ -466,6 +584,26 @@ def _headings(line: str) -> list[str]:
         "Fault was the fan bearing, seized, nothing else.",
         "The element's open, and that's the whole problem.",
         "It comes down to a bad relay.",
+        "Relay's burnt out, that's all it is.",
+        "Bit of fluff in the fan, that's all that's wrong with it.",
+        "So what we've got is a stripped damper gear.",
+        "What you've got here is a blocked drain.",
+        "It's bubbling at the drier, so that's where the gas is going.",
+        "The gasket's torn and that's where the cold's getting out.",
+        "There's a split right along the bottom, so that's your leak.",
+        "Why, because the heater was broken, so no defrost.",
+        "Well, there's your clatter.",
+        "All down to a perished gasket.",
+        "Problem found, condenser's choked with dog hair.",
+        "Fault, open circuit heater.",
+        "The root of it is a stuck damper.",
+        "Traced it to a broken wire in the hinge.",
+        "It's been the thermostat all along.",
+        "The compressor's not starting because its relay's burnt.",
+        "And that explains why it's warm.",
+        "What happened is the fan jammed on the ice.",
+        "What's wrong with it is the inlet valve's stuck open.",
+        "So no defrost, on account of the heater being open.",
     ],
 )
 def test_causes(line: str) -> None:
@@ -484,6 +622,23 @@ def test_causes(line: str) -> None:
         "That's what I use.",
         "I'd the plug out, that's why the clock's blinking.",
         "Water's shut at the meter, because the valve under the sink's seized.",
+        "If it's the relay that's gone I'll be back.",
+        "Fault light's out, no leak.",
+        "All down to four degrees, freezer's frozen.",
+        "The screw won't come out because the head's stripped.",
+        "I didn't pull the plug because the lead's stuck.",
+        "That explains nothing.",
+        "What's wrong with it I can't say.",
+        "It's been the coldest week all year.",
+        "It's not stuck, that's all it is.",
+        "Four screws, that's all it is.",
+        "What we've got is a side by side, plumbed in.",
+        "What I've got is a spare fan, not a broken one.",
+        "That's where the water goes in.",
+        "That's where the air comes out.",
+        "That's your leak sorted.",
+        "That's your leak test done.",
+        "Why it leaks I don't know.",
     ],
 )
 def test_what_is_no_cause(line: str) -> None:
@@ -525,6 +680,26 @@ def _complains(line: str) -> bool:
         "Party is complaining of no cooling.",
         "Household says it trips the breaker.",
         "It stopped on Sunday, says himself.",
+        "They've rung because it never shuts off.",
+        "There's been a puddle under it every morning, that's what they've rung about.",
+        "She's emailed to say it's leaking.",
+        "He sent a message, no ice.",
+        "They've had us out because it's tripping the electrics.",
+        "Tenant's words, it roars like a lorry.",
+        "Old mate in the house reckons it's lukewarm up top.",
+        "The lady says the salad's ice, when she put it on one, too.",
+        "I'm here about a freezer that won't freeze.",
+        "That's what I'm here for, a puddle under the fridge.",
+        "You guys came up Friday, everything's thawed, no display.",
+        "So you came home and the milk was warm.",
+        "And you've been getting water on the floor every couple of days.",
+        "You were telling me it's been buzzing all night.",
+        "It's dead, you say, since Friday.",
+        "Complaining of a funny smell.",
+        "Fault as told to me, it's not defrosting.",
+        "Reason I'm here, it's warm on top.",
+        "What brought me out is a leak at the front.",
+        "Had a call about a freezer icing up.",
     ],
 )
 def test_complaints(line: str) -> None:
@@ -557,7 +732,36 @@ def test_complaints(line: str) -> None:
         "I'm told the isolator's off.",
         "According to the book it's two hundred ohms, not one.",
         "He found the plug out.",
+        "I rang the office because the part's wrong.",
+        "Had a call to say the part's in.",
+        "They've rung for the key.",
+        "They've rung to say it's working now.",
+        "I've written it leaks on the sheet.",
+        "That's why I'm here early, no traffic.",
+        "You've got to keep the door shut or it'll ice up every week.",
+        "You've got ice again, look.",
+        "You'll get no ice for a day.",
+        "You can hear the fan, no noise now.",
+        "You've got a leak in the coil here.",
+        "You've had water in it for weeks, so I've changed the valve.",
+        "You said the power's off.",
+        "It's dead, so I can work on it.",
     ],
 )
 def test_what_else_customers_say_is_no_complaint(line: str) -> None:
     assert not _complains(line)
+
+
+@pytest.mark.parametrize(
+    ("line", "headings"),
+    [
+        ("So you're getting no ice at all? Yeah.", ["complaint"]),
+        ("So you've got water on the floor every couple of days? Okay, I see it.", ["complaint"]),
+        ("So you're getting no ice at all?", []),
+        ("So you're getting no ice at all? No, it's the water.", []),
+        ("So you've turned the water off? Yeah.", []),
+        ("Have you had water on the floor for weeks? Right.", []),
+    ],
+)
+def test_a_complaint_put_as_a_question_counts_where_the_customer_agrees(line: str, headings: list[str]) -> None:
+    assert _headings(line) == headings

@@ -60,7 +60,11 @@ def _comes_to(sentence: Sentence, stay: Stay, minutes: int | None) -> bool:
     said = found[0].value * MINUTES.get(found[0].unit or "", 0.0)
     near = text_of(sentence, stay.end.last, found[0].first)
     lead = text_of(sentence, 0, stay.start.first)
-    return said == minutes and so.search(near) is not None and not told_tables()["clocked"]["other"].search(lead)
+    return (
+        said == minutes
+        and (not near or so.search(near) is not None)
+        and not told_tables()["clocked"]["other"].search(lead)
+    )
 
 
 @lru_cache(maxsize=8)
@@ -87,6 +91,7 @@ def _stays(sentence: Sentence) -> Iterator[Stay]:
             own = came is not None and all(table["lead"].search(w) for w in lead[: came.start()].split())
             told = own and table["left"].search(between) is not None
             spanned = table["to"].search(between) or (table["between"].search(lead) and between == "and")
+            spanned = spanned or (own and table["now"].search(between))
             if told or spanned:
                 yield Stay(start=start, end=end, told=told)
             break

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Sequence
+from dataclasses import replace
 
 from voicereport.statements.announced import (
     Announced,
     Heard,
     Name,
     announcements,
+    bare,
     is_sound,
     text_of,
     value_after,
@@ -18,7 +20,7 @@ from voicereport.statements.announced import (
 from voicereport.statements.mending import mended, stated
 from voicereport.statements.part_numbers import announces_part, part_numbers
 from voicereport.statements.tables import told_tables
-from voicereport.statements.tokens import Sentence
+from voicereport.statements.tokens import Sentence, sentences
 from voicereport.statements.values import Identity
 from voicereport.wording.identifiers import Identifier, in_full, is_gas, read_identifier, read_in_full
 
@@ -26,6 +28,7 @@ _SILENT = 2  #: sentences of small talk that may stand between an announcement a
 _LONGEST_LEAD = 7  #: words before a model that no word announces
 _SIGNS_INTRODUCED = 4  #: the least signs of such a model
 _SHORT = 6  #: words of such a sentence
+_FIGURES = 4  #: the least figures of a work order that nothing announces
 
 
 def identity(sentence: Sentence, before: Heard | None = None, known: Collection[str] = ()) -> Heard:
@@ -38,6 +41,7 @@ def identity(sentence: Sentence, before: Heard | None = None, known: Collection[
     trailing = _trail(sentence, places)
     for place, begin, end in _regions(sentence, places):
         found = _value(sentence, place, begin, end, trailing=trailing)
+        found = _asked_for(sentence, found) if found is not None and sentence.question else found
         if found is None:
             continue
         own = stated(sentence, place.field, found)
@@ -46,6 +50,8 @@ def identity(sentence: Sentence, before: Heard | None = None, known: Collection[
     model = None if parts or "model" in known else _introduced(sentence, places)
     if model is not None and not any(i.field == "model" for i in out):
         out.append(model)
+    if before is None and not places and not out and (opening := _opening(sentence)) is not None:
+        out.append(opening)
     if not out and before is not None and (late := _late(sentence, before, places)) is not None:
         return Heard(sentence=sentence, found=(late,))
     if not (out or parts or places) and before is not None and _idles(sentence, before):
@@ -72,6 +78,44 @@ def _introduced(sentence: Sentence, places: Sequence[Announced]) -> Identity | N
         if found.value[:2].isalpha() and _introduces(sentence, at, found, serial=serial):
             return stated(sentence, "model", found)
     return None
+
+
+def _opening(sentence: Sentence) -> Identity | None:
+    """The work order of "Right, two two oh nine, tall freezer": what a job opens with, before the kind of appliance.
+
+    Four figures at least, each said by itself, so that no time, year or house number is taken for one.
+    """
+    words, lead = sentence.words, told_tables()["opening"]["lead"]
+    at = next((n for n, w in enumerate(words) if not lead.search(bare(w))), len(words))
+    found = read_identifier(words, at, reach=0)
+    if found is None or found.first != at or sentence.question or not found.value.isdigit():
+        return None
+    said = words[found.first : found.last]
+    signs = [read_identifier([w], reach=0) for w in said]
+    single = all(s is not None and len(s.value) == 1 for s in signs) and not any(w[-1:] == "," for w in said[:-1])
+    spelled = single and len(said) >= _FIGURES
+    kinds = told_tables()["introduced"]["kinds"].search(text_of(sentence, found.last, len(words)))
+    return stated(sentence, "work_order", found) if spelled and said[-1][-1:] == "," and kinds is not None else None
+
+
+def _asked_for(sentence: Sentence, found: Identifier) -> Identifier | None:
+    """A value of which a sign is asked for after it ("..., and is that a three?"), where the next words say yes.
+
+    "And" asks for a sign more, else the last is meant. None where nobody answers, or with something else.
+    """
+    table, words = told_tables()["announced"], sentence.words
+    asks = table["asks_sign"].search(text_of(sentence, found.last, len(words)))
+    if asks is None:
+        return found
+    answer = next((s for s in sentences(sentence.segment, sentence.visit) if s.first >= sentence.last), None)
+    longer = read_identifier([*words[: found.last - 1], bare(words[found.last - 1]) + ",", asks["sign"]], found.first)
+    if longer is None or longer.last == found.last:
+        return found  # "is that right?"
+    if answer is None or asks["other"] or not table["agrees"].search(answer.text):
+        return None
+    if asks["more"]:
+        return replace(longer, last=found.last)
+    return found if longer.value == found.value + found.value[-1:] else None
 
 
 def _introduces(sentence: Sentence, at: int, found: Identifier, *, serial: bool) -> bool:
@@ -119,7 +163,9 @@ def _value(sentence: Sentence, place: Announced, begin: int, end: int, *, traili
         first, last = _clause_start(sentence, place, begin), _beside(sentence, found.last, end)
         lead = told_tables()["announced"]["reads"].sub("", text_of(sentence, first, found.first))
         lead = lead.rpartition(" but ")[2]
-        return None if doubt.search(lead) or doubt.search(text_of(sentence, found.last, last)) else found
+        after = text_of(sentence, found.last, last)
+        revised = told_tables()["announced"]["revised"].search(after)
+        return None if doubt.search(lead) or doubt.search(after) or revised else found
     found = value_before(sentence, place, begin)
     return None if found is None or doubt.search(text_of(sentence, begin, end)) else found
 

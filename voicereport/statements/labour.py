@@ -48,12 +48,15 @@ def labour(sentence: Sentence, commitment: Commitment, before: Heard | None = No
         if (commitment.status == "advised" and not asked_for) or (commitment.status == "planned" and not strong):
             return ()
         told = clocked(sentence, asked=_asked(before)) if stays(sentence) is not None else None
-        if told is None:
+        if told is None and not _is_open(sentence):
             told = _strong(sentence) if strong else _middling(sentence) or _alone(sentence, before)
+            told = told or _ridden(sentence) or _settled(sentence) or _answered(sentence, before)
+    summed = _summed(sentence) if told is not None else None
+    told = told if summed is None else summed
     if told is None or not _LEAST <= told <= _MOST:
         return ()
     where = span(sentence.segment, sentence.first, sentence.last)
-    total = table["total"].search(text) is not None
+    total = summed is not None or table["total"].search(text) is not None
     return (Identity(field="labour_min", value=told, span=where, visit=sentence.visit, total=total),)
 
 
@@ -74,7 +77,8 @@ def _asked(before: Heard | None) -> bool:
 def is_alone(sentence: Sentence) -> bool:
     """True where nothing but its standing alone makes a sentence's time the time worked ("Fifty minutes.")."""
     table = told_tables()["labour"]
-    return not any(table[name].search(sentence.text) for name in ("strong", "middling", "whole", "correction"))
+    text = table["so_far"].sub("", sentence.text)
+    return not any(table[name].search(text) for name in ("strong", "middling", "whole", "correction"))
 
 
 @lru_cache(maxsize=8)
@@ -178,6 +182,70 @@ def _hours_anew(sentence: Sentence, last: _Time) -> float | None:
     return round(float(number.value) * 60, 3)
 
 
+def _is_open(sentence: Sentence) -> bool:
+    """True where a part of the time that nobody put a figure to comes off ("two hours, less my lunch")."""
+    table, times = told_tables()["labour"], _times(sentence)
+    if not times or _hours_anew(sentence, times[-1]) is not None:
+        return False
+    rest = text_of(sentence, times[-1].last, len(sentence.words))
+    raw = [q for q in find_quantities(_plain(sentence)) if q.quantity == "time" and q.unit in MINUTES]
+    no_work = len(raw) <= len(times) and table["part_of"].search(rest) is not None
+    return no_work or table["open_less"].search(rest) is not None
+
+
+def _summed(sentence: Sentence) -> float | None:
+    """The last time of a sentence where it is what the others come to ("forty five, today an hour, that's ...")."""
+    times = [t.minutes for t in _times(sentence)]
+    if len(times) < 3 or told_tables()["labour"]["unless"].search(sentence.text):
+        return None
+    return times[-1] if sum(times[:-1]) == times[-1] else None
+
+
+def _ridden(sentence: Sentence) -> float | None:
+    """The time of "that's two hours with the waiting about", "... and that's an hour, not counting the dinner"."""
+    table, words = told_tables()["labour"], sentence.words
+    for time in _times(sentence):
+        lead = text_of(sentence, time.begin, time.first).split()
+        end = time.end if time.end > time.last else _clause(words, time.last, time.last + 1)[1]
+        rider = table["rider"].search(text_of(sentence, time.last, end))
+        if rider is not None and all(table["alone"].search(w) for w in lead):
+            return time.minutes
+    return None
+
+
+def _settled(sentence: Sentence) -> float | None:
+    """The time of "three hours, near enough, so put three", which is said again as what to write down."""
+    table, times, numbers = told_tables()["labour"], _times(sentence), find_numbers(_plain(sentence))
+    if len(times) != 1 or not numbers or numbers[-1].first < times[0].last or numbers[-1].last != len(sentence.words):
+        return None
+    settles = table["settles"].search(_lead(sentence, numbers[-1])) is not None
+    same = float(numbers[-1].value) * 60 == times[0].minutes
+    alone = all(table["alone"].search(w) for w in text_of(sentence, 0, times[0].first).split())
+    return times[0].minutes if settles and same and alone else None
+
+
+def _answered(sentence: Sentence, before: Heard | None) -> float | None:
+    """The time of "Labour." "Put two and a half.": hours and a part, or more minutes than a job has hours."""
+    numbers = find_numbers(_plain(sentence))
+    if len(numbers) != 1 or not _asked(before) or find_quantities(_plain(sentence)):
+        return None
+    number, table = numbers[0], told_tables()["labour"]
+    lead, after = text_of(sentence, 0, number.first), text_of(sentence, number.last, len(sentence.words))
+    told = all(table["alone"].search(w) for w in [*table["correction"].sub("", lead).split(), *after.split()])
+    settled = not after and table["settles"].search(table["correction"].sub("", lead).strip())
+    return _unnamed(number) if told or settled else None
+
+
+def _unnamed(number: Number) -> float | None:
+    """Minutes of a number without its unit; None where it may be hours or minutes."""
+    value = float(number.value)
+    if value >= 100 and number.style != "cardinal":
+        return None  # "labour, one forty": a hundred and forty minutes, or an hour and forty
+    if value != int(value):
+        return round(value * 60, 3) if value <= _HOURS else None
+    return value if value > _HOURS else None
+
+
 def _said_anew(sentence: Sentence, one: _Time, last: _Time) -> bool:
     """True where a later time takes the place of one ("..., no, make it an hour")."""
     between = text_of(sentence, one.last, last.first)
@@ -227,7 +295,8 @@ def _alone(sentence: Sentence, before: Heard | None) -> float | None:
         own = begin <= time.first < end or (time.first <= begin and end <= time.last)
         lead = end <= time.begin and all(table["alone"].search(t) for t in text.split())
         trailing = begin >= time.last and table["trailing"].search(text)
-        if not own and not lead and not trailing and not table["beside"].search(text):
+        comes_to = table["so"].search(text) and any(t.begin == begin and t is not time for t in times)
+        if not own and not lead and not trailing and not comes_to and not table["beside"].search(text):
             return None
         at = end
     if _measures_on(sentence):
@@ -237,7 +306,7 @@ def _alone(sentence: Sentence, before: Heard | None) -> float | None:
     near = before.sentence if before is not None else None
     if near is not None and near.segment.id == sentence.segment.id and table["unless"].search(near.text):
         return None
-    return time.minutes
+    return times[-1].minutes if _said_anew(sentence, time, times[-1]) else time.minutes
 
 
 def _measures_on(sentence: Sentence) -> bool:
@@ -260,15 +329,10 @@ def _bare(sentence: Sentence) -> float | None:
     number, lead = numbers[-1], text_of(sentence, 0, numbers[0].first)
     if len(numbers) > 2 or (len(numbers) == 2 and not _anew(sentence, numbers[0].last, number.first)):
         return None
-    value = float(number.value)
-    if _hours_and_minutes(number) is not None:
-        return None  # "labour, one forty": a hundred and forty minutes, or an hour and forty
     ends = number.last == len(sentence.words) or sentence.words[number.last - 1][-1:] in ",;:"
     if told_tables()["labour"]["number"].search(lead) is None or not ends:
         return None
-    if value != int(value):
-        return round(value * 60, 3) if value <= _HOURS else None
-    return value if value > _HOURS else None
+    return _unnamed(number)
 
 
 def _anew(sentence: Sentence, first: int, last: int) -> bool:
@@ -280,8 +344,10 @@ def _time_anew(sentence: Sentence, before: Heard | None) -> float | None:
     """The time that a sentence puts in the place of the one before ("No, make it thirty five")."""
     table = told_tables()["labour"]
     old = next((i for i in before.found if i.field == "labour_min"), None) if before is not None else None
-    if old is None or before is None or not table["correction"].search(sentence.text):
+    if before is None or not table["correction"].search(sentence.text):
         return None
+    if old is None:
+        return _hours_less(sentence, before)
     times = [t for t in _times(sentence) if not table["travel"].search(_around(sentence, t))]
     if times:
         return (times[-1] if _said_anew(sentence, times[0], times[-1]) else times[0]).minutes
@@ -292,6 +358,23 @@ def _time_anew(sentence: Sentence, before: Heard | None) -> float | None:
     if hours and (both := _hours_and_minutes(numbers[-1])) is not None:
         return both
     return round(value * 60, 3) if hours and value <= _HOURS else value
+
+
+def _hours_less(sentence: Sentence, before: Heard) -> float | None:
+    """What hours that something unsaid came off are put down as ("Two hours less lunch." "Call it one forty five.")."""
+    times, numbers = _times(before.sentence), find_numbers(_plain(sentence))
+    if len(times) != 1 or not _is_open(before.sentence) or len(numbers) != 1 or _times(sentence) or _others(sentence):
+        return None
+    number = numbers[0]
+    if number.last != len(sentence.words) or not told_tables()["labour"]["settles"].search(_lead(sentence, number)):
+        return None
+    told = _hours_and_minutes(number) or float(number.value) * 60
+    return told if times[0].minutes / 2 <= told < times[0].minutes else None
+
+
+def _lead(sentence: Sentence, number: Number) -> str:
+    """The words between the comma before a number and it."""
+    return text_of(sentence, _clause(sentence.words, number.first, number.last)[0], number.first)
 
 
 def _hours_and_minutes(number: Number) -> float | None:

@@ -13,6 +13,8 @@ from voicereport.transcript import span
 from voicereport.wording.identifiers import Identifier, corrects, read_identifier
 from voicereport.wording.retraction import correction_at
 
+_LEAST_OVER = 3  #: signs of a value that is said over from its start
+
 
 @dataclass(frozen=True, slots=True)
 class _Said:
@@ -41,6 +43,8 @@ def mended(sentence: Sentence, before: Heard | None) -> Heard | None:
     old = _said(before)
     if old is None:
         return None
+    if old.ends and (over := _said_over(sentence, old)) is not None:
+        return _instead(sentence, old, over)
     anew = corrects(words)
     goes_on = told_tables()["announced"]["goes_on"].search(sentence.text) is not None
     if not (anew or (goes_on and old.ends)):
@@ -55,6 +59,22 @@ def mended(sentence: Sentence, before: Heard | None) -> Heard | None:
     own = replace(found, first=0, last=found.last - told)
     if own.last < len(sentence.words) and sentence.words[own.last - 1][-1:] not in ",;:":
         return None
+    return _instead(sentence, old, own)
+
+
+def _said_over(sentence: Sentence, old: _Said) -> Identifier | None:
+    """The value that begins with the one before, which was broken off ("Job six one oh." "Um, six one oh four.")."""
+    words = sentence.words
+    found = read_identifier(words, reach=0)
+    if found is None or not is_sound(words, found, _LEAST_OVER):
+        return None
+    closed = found.last == len(words) or words[found.last - 1][-1:] in ",;:"
+    longer = len(found.value) > len(old.value) >= _LEAST_OVER - 1
+    return found if closed and longer and found.value.startswith(old.value) else None
+
+
+def _instead(sentence: Sentence, old: _Said, own: Identifier) -> Heard:
+    """A sentence whose value takes the place of the one before."""
     if old.field == "part_number":
         return Heard(sentence=sentence, parts=((own.value, own.first, own.last),), mends=old.value)
     return Heard(sentence=sentence, found=(stated(sentence, old.field, own),))

@@ -8,7 +8,7 @@ from voicereport.statements.acts import located
 from voicereport.statements.commitment import Commitment
 from voicereport.statements.names import names_in
 from voicereport.statements.tables import tells, told_tables
-from voicereport.statements.tokens import Clause, Sentence
+from voicereport.statements.tokens import Clause, Sentence, sentences
 from voicereport.statements.values import Lost, Noted, Told, Topic
 from voicereport.trades.words import Words
 from voicereport.transcript import span
@@ -16,10 +16,10 @@ from voicereport.transcript import span
 
 def topics(sentence: Sentence, commitment: Commitment) -> tuple[Told, ...]:
     """The headings that a sentence belongs under: at most one."""
-    if sentence.question:
+    if sentence.question and not _agreed(sentence):
         return ()
     here = span(sentence.segment, sentence.first, sentence.last)
-    if complains(sentence.text):
+    if sentence.question or complains(sentence.text):
         hedge = commitment.why.startswith("hedge")
         return (Told(topic="complaint", text=here.quote, status="unclear" if hedge else "done", span=here),)
     for topic in told_tables()["topics"]:
@@ -31,6 +31,14 @@ def topics(sentence: Sentence, commitment: Commitment) -> tuple[Told, ...]:
             )
             return (Told(topic=topic, text=here.quote, status="unclear" if hedge else "done", span=here),)  # type: ignore[arg-type]
     return ()
+
+
+def _agreed(sentence: Sentence) -> bool:
+    """True of a complaint put to the customer as a question, and agreed to ("So you're getting no ice?" "Yeah.")."""
+    if not (tells("complaint", "you", sentence.text) and complains(sentence.text)):
+        return False
+    following = [s for s in sentences(sentence.segment, sentence.visit) if s.first >= sentence.last]
+    return bool(following) and tells("complaint", "agreed", following[0].text)
 
 
 def complains(text: str) -> bool:
@@ -45,6 +53,8 @@ def complains(text: str) -> bool:
     if tells("complaint", "unless", text):
         return False
     said = tells("complaint", "person", text) or tells("complaint", "source", text)
+    if tells("complaint", "you", text):
+        return True
     history = tells("complaint", "history", text) and tells("complaint", "plain", text)
     return history or (said and tells("complaint", "symptom", text))
 

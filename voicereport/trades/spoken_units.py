@@ -29,8 +29,8 @@ _LISTS = {
     "denied": "words between",
     "lent": "before between after stays",
     "identifiers": "alphabet spelled_names spelled_nouns spelled_plain in_rows starts before_persons links fillers "
-    "cases asides pauses joins joins_any orders pieces lots concludes concludes_whole until in_full ends_it after_sign "
-    "read_back examples no_examples not_counted",
+    "hesitations cases asides pauses joins joins_any orders pieces lots concludes concludes_whole until in_full "
+    "ends_it after_sign read_back examples no_examples not_counted",
     "clock": "noon past to morning afternoon",
     "circuit": "open_circuit short_circuit",
 }

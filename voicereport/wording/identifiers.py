@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from voicereport.trades.spoken_units import shipped_units
 from voicereport.wording.clock import clock_time
 from voicereport.wording.dictated import comma_after, core_of, listed, stops
-from voicereport.wording.linking import adds_nothing, aside, goes_on, heading, joined_at, passed_over
-from voicereport.wording.retraction import corrected, correction_at, denied
+from voicereport.wording.linking import adds_nothing, aside, goes_on, heading, joined_at, passed_over, pause
+from voicereport.wording.retraction import corrected, correction_at, denied, without_false_starts
 from voicereport.wording.signs import Item, item_at
 
 _LEAST_WORD = 3  #: letters of a word of an alphabet
+_LEAST_AGAIN = 2  #: signs that are said again after what they are not
 _LEAST_IN_FULL = 3  #: signs of a value that is said in full
 _LONGEST_PHRASE = 6  #: words that say that it is
 
@@ -28,15 +29,26 @@ class Identifier:
 
 
 def _read_items(tokens: Sequence[str], i: int) -> tuple[list[Item], int]:
+    """The items from token i on, corrections applied and false starts left out, and where they end."""
+    items, last = _read_signs(tokens, i)
+    return without_false_starts(items), last
+
+
+def _read_signs(tokens: Sequence[str], i: int) -> tuple[list[Item], int]:
     """The items from token i on, corrections applied, and where they end."""
     items: list[Item] = []
     at = last = i
+    paused = False
     while at < len(tokens):
         again = _again(tokens, at, items) if items else None
         if again is not None:
             at = last = again
             continue
+        if items and (over := _starts_over(tokens, at, items)) is not None:
+            at, paused = over, True
+            continue
         if adds_nothing(tokens, at) and not (items and joined_at(tokens, at, items[-1].text)):
+            paused = paused or listed("hesitations", core_of(tokens[at]).lower())
             at += 1
             if items and stops(tokens[at - 1]):
                 break
@@ -45,7 +57,7 @@ def _read_items(tokens: Sequence[str], i: int) -> tuple[list[Item], int]:
             more, end = _read_items(tokens, found.end)
             if not more:
                 break
-            return corrected(items, more, found, tokens, end), end
+            return corrected(without_false_starts(items), more, found, tokens, end), end
         if (piece := heading(tokens, at)) is not None:
             at = piece
             continue
@@ -54,8 +66,8 @@ def _read_items(tokens: Sequence[str], i: int) -> tuple[list[Item], int]:
         item = item_at(tokens, at)
         if item is None or _is_word(tokens, at, item, bool(items)):
             return _without_count(tokens, at, items, last)
-        items.append(item)
-        at = last = item.end
+        items.append(replace(item, paused=paused))
+        at, last, paused = item.end, item.end, False
         if stops(tokens[at - 1]):
             break
     return items, last
@@ -108,8 +120,32 @@ def _words_again(tokens: Sequence[str], at: int, said: str) -> int | None:
 
 def _again(tokens: Sequence[str], at: int, items: Sequence[Item]) -> int | None:
     """Where words at `at` end that say again, explain or tell apart what was dictated; None where none stand there."""
-    again = _read_back(tokens, at, items) or _explanation(tokens, at, items) or denied(tokens, at)
+    again = _read_back(tokens, at, items) or _explanation(tokens, at, items) or _denied(tokens, at, items)
     return again or (aside(tokens, at) if comma_after(tokens[at - 1]) else None)
+
+
+def _denied(tokens: Sequence[str], at: int, items: Sequence[Item]) -> int | None:
+    """Where "not fifty," at `at` ends, and with it what is said again after it ("fifteen, not fifty, fifteen")."""
+    end = n = denied(tokens, at)
+    if n is None:
+        return None
+    said, again = "".join(i.text for i in items), ""
+    while n < len(tokens) and (item := item_at(tokens, n)) is not None:
+        again, n = again + item.text, item.end
+        if item.comma or stops(tokens[n - 1]):
+            break
+    return n if len(again) >= _LEAST_AGAIN and said.endswith(again) else end
+
+
+def _starts_over(tokens: Sequence[str], at: int, items: Sequence[Item]) -> int | None:
+    """Where a pause at `at` ends after which all of `items` is said again ("four two, let me see, four two one")."""
+    end = pause(tokens, at) if comma_after(tokens[at - 1]) else None
+    if end is None or correction_at(tokens, at) is not None:
+        return None
+    said, again, n = "".join(i.text for i in items), "", end
+    while n < len(tokens) and len(again) < len(said) and (item := item_at(tokens, n)) is not None:
+        again, n = again + item.text, item.end
+    return end if again.startswith(said) else None
 
 
 def _read_back(tokens: Sequence[str], i: int, items: Sequence[Item]) -> int | None:

@@ -91,6 +91,13 @@ def aside(tokens: Sequence[str], i: int) -> int | None:
     return None
 
 
+def pause(tokens: Sequence[str], i: int) -> int | None:
+    """Where words at i end that fill a pause ("let me see,", "okay,"); None where none stand there."""
+    words = [core_of(t).lower().replace("’", "'") for t in tokens[i : i + _LONGEST]]
+    ends = (i + n for n in range(len(words), 0, -1) if listed("pauses", *words[:n]) and comma_after(tokens[i + n - 1]))
+    return next(ends, None)
+
+
 def _resumes(tokens: Sequence[str], i: int) -> int | None:
     """Where the signs begin again after a pause, past at most two clauses without any, and stand alone."""
     at, begin = i, i

@@ -11,6 +11,7 @@ from voicereport.wording.signs import Item, item_at
 
 _LONGEST = 6  #: words of the longest correction
 _LEAST_AGAIN = 2  #: signs that are said again after one of them was corrected
+_LEAST_APART = 3  #: signs that are said again, and more, after nothing but a comma
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -115,6 +116,40 @@ def corrected(
         if len(_text(again)) < len(_text(mended)) + len(_text(rest)):
             return again
     return [*_retracted(items, new, how.restart), *new]
+
+
+def without_false_starts(items: Sequence[Item]) -> list[Item]:
+    """`items` less what was said, broken off and said again from its start: "six one, um, six one zero" is 610.
+
+    After a hesitation that is all so far, or two signs and more of the group; after a comma alone, three and more
+    ("seven one, seven one two" may be dictated so, "seven one four, seven one four two" hardly is).
+    """
+    out = list(items)
+    for at in range(len(out) - 1, 0, -1):
+        begin = next((n for n in _group_starts(out[:at]) if _is_false_start(out, n, at)), None)
+        if begin is not None:
+            return without_false_starts([*out[:begin], *out[at:]])
+    return out
+
+
+def _group_starts(items: Sequence[Item]) -> list[int]:
+    """Indices of items that start a group: the first, and those after a comma."""
+    return [n for n in range(len(items)) if n == 0 or items[n - 1].comma]
+
+
+def _is_false_start(items: Sequence[Item], begin: int, at: int) -> bool:
+    """True where items [begin, at) are said again by the items from `at` on, which go on or are as many signs."""
+    if not (items[at].paused or items[at - 1].comma):
+        return False
+    said, again = _text(items[begin:at]), _text(items[at:])
+    whole = begin == 0
+    if not again.startswith(said) or (not items[at].paused and not whole):
+        return False
+    if len(again) == len(said):
+        return whole and len(said) > (_LEAST_AGAIN if items[at].paused else _LEAST_APART)
+    if not items[at].paused:
+        return len(said) >= (_LEAST_AGAIN if said.isalpha() else _LEAST_APART)
+    return len(said) >= _LEAST_AGAIN or (whole and (items[at - 1].comma or said.isalpha()))
 
 
 def _text(items: Sequence[Item]) -> str:

@@ -38,6 +38,7 @@ class Item:
     comma: bool = False
     open_o: bool = False
     example: bool = False  #: a letter said with its example word ("S for sugar")
+    paused: bool = False  #: the speaker hesitated before it ("four four two, um, four")
 
 
 def _written(core: str) -> str | None:
