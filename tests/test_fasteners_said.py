@@ -9,6 +9,7 @@ from __future__ import annotations
 import pytest
 
 from tests.spoken_jobs import narrated
+from voicereport.explain import answer
 from voicereport.pipeline import understand
 from voicereport.settings import load_settings
 from voicereport.trades import load_trade
@@ -175,3 +176,18 @@ def test_old_screws_that_were_thrown_away_are_not_missing() -> None:
 def test_the_same_again_on_the_other_side_whatever_mark_stands_before_it(mark: str) -> None:
     told = totals(f"Undo the screw on the left of the heater bracket{mark} again on the right.")
     assert sum(out for out, _ in told.values()) == 2
+
+
+@pytest.mark.parametrize(
+    ("line", "out", "back"),
+    [
+        ("Two screws out of the handle, and the other two came out by themselves.", 4, 0),
+        ("Put its three screws back in the ice maker and nipped them up.", 0, 3),
+        ("Slackened the four hinge bolts and left them in.", 0, 0),
+        ("The screws in the grille were loose, so I nipped all six up.", 0, 0),
+    ],
+)
+def test_one_sentence_sums_its_fasteners_as_the_ledger_does(line: str, out: float, back: float) -> None:
+    items = answer(line, None, TRADE)["ledger"]["items"]
+    assert (sum(i["count_out"] for i in items), sum(i["count_in"] for i in items)) == (out, back)
+    assert len(items) <= 1
