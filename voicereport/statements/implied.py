@@ -95,11 +95,11 @@ def _pieces(sentences: Sequence[Sentence], words: Words) -> list[_Piece]:
 
 
 def _parts(sentence: Sentence) -> list[Clause]:
-    """The words between pauses, "and" and "with" the beginning of what they join."""
+    """The words between pauses; "and", "with" and the "on" of "on its three" are the beginning of what they join."""
     out: list[Clause] = []
     first = 0
     for n, token in enumerate(sentence.tokens):
-        if token.text in {"and", "with"} and n > first:
+        if n > first and (token.text in {"and", "with"} or _is_seat(sentence, n)):
             out.append(Clause(sentence=sentence, first=first, last=n, joint=""))
             first = n
         if token.mark:
@@ -108,6 +108,13 @@ def _parts(sentence: Sentence) -> list[Clause]:
     if first < len(sentence.tokens):
         out.append(Clause(sentence=sentence, first=first, last=len(sentence.tokens), joint=""))
     return out
+
+
+def _is_seat(sentence: Sentence, n: int) -> bool:
+    """ "Up on its four", "held by their two": what a part goes on by."""
+    after = [t.text for t in sentence.tokens[n + 1 : n + 2]]
+    words = grammar().words
+    return sentence.tokens[n].text in words["seats_in"] and not words["possessives"].isdisjoint(after)
 
 
 def _piece(clause: Clause, before: Clause | None, words: Words) -> _Piece | None:
