@@ -191,3 +191,60 @@ def test_one_sentence_sums_its_fasteners_as_the_ledger_does(line: str, out: floa
     items = answer(line, None, TRADE)["ledger"]["items"]
     assert (sum(i["count_out"] for i in items), sum(i["count_in"] for i in items)) == (out, back)
     assert len(items) <= 1
+
+
+@pytest.mark.parametrize(
+    ("line", "count"),
+    [
+        ("Rear cover off. Four screws, no, five, there's one up under the lip.", 5),
+        ("Behind there's the rear cover, three screws, no, four, four screws out, and it's off.", 4),
+        ("Rear cover, it's just board, six screws, no, seven. Seven out.", 7),
+        ("Rear cover off, five screws. Sorry, six.", 6),
+        ("Rear cover, four screws out, no, wait, I tell a lie, there's five.", 5),
+        ("Rear cover off, six nuts, three a side.", 6),
+        ("Rear cover off, three screws, no washers.", 3),
+        ("Rear cover off, three screws. Part number D T, four.", 3),
+        ("Rear cover off, three screws. Number four, that's the model.", 3),
+    ],
+)
+def test_a_count_that_is_corrected_in_its_line_counts_as_the_last(line: str, count: float) -> None:
+    assert [out for out, _ in totals(line).values()] == [count]
+
+
+@pytest.mark.parametrize(
+    "line",
+    [
+        "Fan bracket's up, three screws, and don't you dare roll, four.",
+        "Fan bracket's on, three screws. Wait, where's my, oh, it's stuck to my magnet. Four. Four screws.",
+        "Fan bracket's on. Three screws, four, that's them.",
+        "Fan bracket's up. Screws, one, two, three, and the sneaky one in the corner, four.",
+    ],
+)
+def test_screws_that_turn_up_one_by_one_are_as_many_as_the_last(line: str) -> None:
+    assert totals("Four screws out of the fan bracket, and that's the bracket down.", line) == {
+        ("fan bracket", "screw"): (4, 4)
+    }
+
+
+def test_no_more_go_back_than_came_out() -> None:
+    told = totals(
+        "Three screws out of the fan bracket, bracket down.", "Bracket's up, three screws, and up we go, four."
+    )
+    assert told == {("fan bracket", "screw"): (3, 3)}
+
+
+def test_a_correction_leaves_the_screws_of_another_thing_as_they_were() -> None:
+    told = totals("Four screws out of the grille.", "The rear cover, I got five screws. No, I lied, one more. Six out.")
+    assert told[("grille", "screw")] == (4, 0)
+
+
+def test_the_head_of_a_sentence_and_not_the_part_before_it_has_the_screws() -> None:
+    told = totals("Basket's out. Drawer front, that's four screws, two a side, and it lifts right off.")
+    assert told == {("drawer front", "screw"): (4, 0)}
+
+
+def test_what_the_same_words_take_out_and_put_in_goes_the_way_of_the_work() -> None:
+    told = totals("Eight screws out of the evaporator cover, cover off.",
+                  "Alright, cover's back up, and I've got the six in the sides.",
+                  "And the two by the floor, so that's all eight of those.")  # fmt: skip
+    assert told == {("evaporator cover", "screw"): (8, 8)}

@@ -99,7 +99,7 @@ def answer(say: str, context: str | None, trade: Trade, units: Literal["metric",
 
 
 def _moved(acts: Iterable[Act]) -> list[dict[str, Any]]:
-    """The counted fasteners that came out or went in, summed as the ledger sums them: "two out, then two more" are four.
+    """Counted fasteners that came out or went in, summed as the ledger does: "two out, then two more" are four.
 
     What is only loosened or tightened went nowhere.
     """

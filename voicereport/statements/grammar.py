@@ -81,6 +81,8 @@ _PATTERNS = (
     "inverted",
     "swapped",
     "eased",
+    "corrects",
+    "apiece",
 )
 
 

@@ -50,7 +50,7 @@ def implied(
     out: list[Act] = []
     for piece in _pieces(sentences, words):
         more = _more(piece, here, acts[:start])
-        part = _beside(piece, here) if more is None else replace(more, part=more.holds or "", kind="part")
+        part = _beside(piece, here, words) if more is None else replace(more, part=more.holds or "", kind="part")
         part = part or _from_before(piece, here, acts[:start])
         if more is not None and piece.kind is None:
             piece = replace(piece, kind=more.part.split()[-1])
@@ -151,9 +151,25 @@ def _plain_kind(name: Name, words: Words) -> str | None:
     return kind if held is None else None
 
 
-def _beside(piece: _Piece, here: Sequence[Act]) -> Act | None:
+def _head(piece: _Piece, words: Words) -> str | None:
+    """The part that the sentence of a piece names before it: "Drawer front, that's four screws"."""
+    before = replace(piece.clause, first=0, last=piece.clause.first)
+    return next((n.part for n in names_in(before, words) if n.known and n.kind in HELD), None)
+
+
+def _is_moved_here(piece: _Piece, moved: Sequence[Act]) -> bool:
+    """Whether one of these parts moved in the sentence of a piece, before it."""
+    at = piece.clause.span().first
+    return any(piece.clause.sentence.begins(a.span) and a.span.first <= at for a in moved)
+
+
+def _beside(piece: _Piece, here: Sequence[Act], words: Words) -> Act | None:
     """The part of the line that moved before the piece; that after it, where it names its fasteners."""
     moved = [a for a in here if a.kind in HELD and a.action in OUT | IN and a.status in MOVED]
+    head = _head(piece, words)
+    if head is not None and moved and not _is_moved_here(piece, moved):
+        moved = [a for a in moved if alike(a.part, head)]  # "Basket's out. Drawer front, that's four screws"
+        return moved[-1] if moved and piece.kind is not None else None
     at = piece.clause.span().first
     before = [a for a in moved if a.span.first <= at]
     same = "same" in piece.clause.text.split()
@@ -195,6 +211,8 @@ def _from_before(piece: _Piece, here: Sequence[Act], before: Sequence[Act]) -> A
         return None
     if last.action not in OUT | IN or last.status not in MOVED or last.span.segment == piece.clause.span().segment:
         return None
+    if any(a.count and a.holds and not alike(a.holds, last.holds or last.part) for a in here):
+        return None  # "Back cover. Two up top, two at the bottom, so four out": the line says of what
     if last.kind == "fastener":
         return replace(last, part=last.holds, kind="part") if last.holds else None
     return last if last.kind in HELD else None
