@@ -248,3 +248,18 @@ def test_what_the_same_words_take_out_and_put_in_goes_the_way_of_the_work() -> N
                   "Alright, cover's back up, and I've got the six in the sides.",
                   "And the two by the floor, so that's all eight of those.")  # fmt: skip
     assert told == {("evaporator cover", "screw"): (8, 8)}
+
+
+@pytest.mark.parametrize("line", ["Other long side, the same again.", "Same again on the other side."])
+def test_the_same_again_on_the_other_side_is_as_many_more(line: str) -> None:
+    assert totals("Long side of the grille, five screws, and they're out.", line) == {("grille", "screw"): (10, 0)}
+
+
+def test_as_many_in_another_place_are_as_many_more() -> None:
+    told = totals("Long side of the grille, five screws out.", "Top edge two. Bottom edge, two, and that's the lot.")
+    assert told == {("grille", "screw"): (9, 0)}
+
+
+def test_what_goes_in_by_its_own_words_does_not_come_out_by_those_before() -> None:
+    told = totals("Four screws out of the grille.", "Two at the top in. Two at the bottom in.")
+    assert told == {("grille", "screw"): (4, 4)}

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 from voicereport.report import Action
 from voicereport.statements.acts import Memory, split_fastener
@@ -54,7 +55,8 @@ def implied(
         part = part or _from_before(piece, here, acts[:start])
         if more is not None and piece.kind is None:
             piece = replace(piece, kind=more.part.split()[-1])
-        if part is None or part.part in numbered or _is_said(piece, part, here):
+        others = [a for a in here if a not in out] if more is not None else here  # "top edge two, bottom edge, two"
+        if part is None or part.part in numbered or _is_said(piece, part, others):
             continue
         told = _going_in(piece, part, memory) if part.action in IN else _going_out(piece, part, words, memory)
         if told is not None:
@@ -131,6 +133,7 @@ def _piece(clause: Clause, before: Clause | None, words: Words) -> _Piece | None
     numbers = [n for n in find_numbers(rest) if n.style in {"cardinal", "digits"}]
     if any(rest[n.last : n.last + 1] == ["left"] for n in numbers):
         return None  # "two left" may be what remains
+    rest = [w for w, after in pairwise([*rest, ""]) if w != "other" or after not in grammar().words["places"]]
     left = [w for w in rest if w not in small and w not in where and not find_numbers([w])]
     if left or len(numbers) > 1:
         return None
@@ -224,15 +227,18 @@ def _describes(piece: _Piece) -> bool:
 
 
 def _is_said(piece: _Piece, part: Act, here: Sequence[Act]) -> bool:
-    """Whether an act of the line, the same way as the part's, says it already."""
+    """Whether an act of the line says it already: in its own words, or the same way as the part."""
     span = piece.clause.span()
     told = 0.0
     for act in here:
-        if act.kind != "fastener" or (act.action in OUT | IN and (act.action in IN) != (part.action in IN)):
+        if act.kind != "fastener":
+            continue
+        if act.span.first < span.last and span.first < act.span.last and act.span.segment == span.segment:
+            return True
+        if act.action in OUT | IN and (act.action in IN) != (part.action in IN):
             continue
         told += (act.count or 0) if act.action in OUT | IN else 0
-        within = act.span.first < span.last and span.first < act.span.last and act.span.segment == span.segment
-        if within or (act.count == piece.count and (piece.kind is None or act.part.split()[-1] == piece.kind)):
+        if act.count == piece.count and (piece.kind is None or act.part.split()[-1] == piece.kind):
             return True
     return piece.count is not None and told == piece.count  # "eight screws. Seven came out, the last one I drilled out"
 
