@@ -250,7 +250,7 @@ def test_what_the_same_words_take_out_and_put_in_goes_the_way_of_the_work() -> N
     assert told == {("evaporator cover", "screw"): (8, 8)}
 
 
-@pytest.mark.parametrize("line", ["Other long side, the same again.", "Same again on the other side."])
+@pytest.mark.parametrize("line", ["Same again on the other side.", "Other side, same again."])
 def test_the_same_again_on_the_other_side_is_as_many_more(line: str) -> None:
     assert totals("Long side of the grille, five screws, and they're out.", line) == {("grille", "screw"): (10, 0)}
 

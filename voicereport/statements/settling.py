@@ -44,16 +44,9 @@ def settled(sentence: Sentence, found: Found, words: Words, memory: Memory) -> F
     found += _all_of_them(sentence, found, names, memory)
     found += _all_but(sentence, found)
     again = _same_again(sentence, names, memory)
-    if again and (len(sentence.tokens) <= 4 or all(_only_place(m, sentence) for _, m in found)):
+    if again and (len(sentence.tokens) <= 4 or not any(m.things for _, m in found)):
         found = again
     return [(a, m) for a, m in found if not _told_again(a, m, sentence, memory)]
-
-
-def _only_place(mark: Placed, sentence: Sentence) -> bool:
-    """Whether all that is marked as the thing says where: "the other long side, same again"."""
-    lists = grammar().words
-    where = lists["sides"] | lists["places"] | lists["implied_where"] | lists["sizes"] | lists["articles"] | {"other"}
-    return {t.text for f, e in mark.things for t in sentence.tokens[f:e]} <= where
 
 
 def _excepted(act: Act, mark: Placed, sentence: Sentence) -> tuple[Act, Placed]:
