@@ -9,6 +9,7 @@ from __future__ import annotations
 import pytest
 
 from tests.spoken_jobs import narrated
+from voicereport.explain import answer
 from voicereport.pipeline import understand
 from voicereport.settings import load_settings
 from voicereport.trades import load_trade
@@ -175,3 +176,90 @@ def test_old_screws_that_were_thrown_away_are_not_missing() -> None:
 def test_the_same_again_on_the_other_side_whatever_mark_stands_before_it(mark: str) -> None:
     told = totals(f"Undo the screw on the left of the heater bracket{mark} again on the right.")
     assert sum(out for out, _ in told.values()) == 2
+
+
+@pytest.mark.parametrize(
+    ("line", "out", "back"),
+    [
+        ("Two screws out of the handle, and the other two came out by themselves.", 4, 0),
+        ("Put its three screws back in the ice maker and nipped them up.", 0, 3),
+        ("Slackened the four hinge bolts and left them in.", 0, 0),
+        ("The screws in the grille were loose, so I nipped all six up.", 0, 0),
+    ],
+)
+def test_one_sentence_sums_its_fasteners_as_the_ledger_does(line: str, out: float, back: float) -> None:
+    items = answer(line, None, TRADE)["ledger"]["items"]
+    assert (sum(i["count_out"] for i in items), sum(i["count_in"] for i in items)) == (out, back)
+    assert len(items) <= 1
+
+
+@pytest.mark.parametrize(
+    ("line", "count"),
+    [
+        ("Rear cover off. Four screws, no, five, there's one up under the lip.", 5),
+        ("Behind there's the rear cover, three screws, no, four, four screws out, and it's off.", 4),
+        ("Rear cover, it's just board, six screws, no, seven. Seven out.", 7),
+        ("Rear cover off, five screws. Sorry, six.", 6),
+        ("Rear cover, four screws out, no, wait, I tell a lie, there's five.", 5),
+        ("Rear cover off, six nuts, three a side.", 6),
+        ("Rear cover off, three screws, no washers.", 3),
+        ("Rear cover off, three screws. Part number D T, four.", 3),
+        ("Rear cover off, three screws. Number four, that's the model.", 3),
+    ],
+)
+def test_a_count_that_is_corrected_in_its_line_counts_as_the_last(line: str, count: float) -> None:
+    assert [out for out, _ in totals(line).values()] == [count]
+
+
+@pytest.mark.parametrize(
+    "line",
+    [
+        "Fan bracket's up, three screws, and don't you dare roll, four.",
+        "Fan bracket's on, three screws. Wait, where's my, oh, it's stuck to my magnet. Four. Four screws.",
+        "Fan bracket's on. Three screws, four, that's them.",
+        "Fan bracket's up. Screws, one, two, three, and the sneaky one in the corner, four.",
+    ],
+)
+def test_screws_that_turn_up_one_by_one_are_as_many_as_the_last(line: str) -> None:
+    assert totals("Four screws out of the fan bracket, and that's the bracket down.", line) == {
+        ("fan bracket", "screw"): (4, 4)
+    }
+
+
+def test_no_more_go_back_than_came_out() -> None:
+    told = totals(
+        "Three screws out of the fan bracket, bracket down.", "Bracket's up, three screws, and up we go, four."
+    )
+    assert told == {("fan bracket", "screw"): (3, 3)}
+
+
+def test_a_correction_leaves_the_screws_of_another_thing_as_they_were() -> None:
+    told = totals("Four screws out of the grille.", "The rear cover, I got five screws. No, I lied, one more. Six out.")
+    assert told[("grille", "screw")] == (4, 0)
+
+
+def test_the_head_of_a_sentence_and_not_the_part_before_it_has_the_screws() -> None:
+    told = totals("Basket's out. Drawer front, that's four screws, two a side, and it lifts right off.")
+    assert told == {("drawer front", "screw"): (4, 0)}
+
+
+def test_what_the_same_words_take_out_and_put_in_goes_the_way_of_the_work() -> None:
+    told = totals("Eight screws out of the evaporator cover, cover off.",
+                  "Alright, cover's back up, and I've got the six in the sides.",
+                  "And the two by the floor, so that's all eight of those.")  # fmt: skip
+    assert told == {("evaporator cover", "screw"): (8, 8)}
+
+
+@pytest.mark.parametrize("line", ["Same again on the other side.", "Other side, same again."])
+def test_the_same_again_on_the_other_side_is_as_many_more(line: str) -> None:
+    assert totals("Long side of the grille, five screws, and they're out.", line) == {("grille", "screw"): (10, 0)}
+
+
+def test_as_many_in_another_place_are_as_many_more() -> None:
+    told = totals("Long side of the grille, five screws out.", "Top edge two. Bottom edge, two, and that's the lot.")
+    assert told == {("grille", "screw"): (9, 0)}
+
+
+def test_what_goes_in_by_its_own_words_does_not_come_out_by_those_before() -> None:
+    told = totals("Four screws out of the grille.", "Two at the top in. Two at the bottom in.")
+    assert told == {("grille", "screw"): (4, 4)}

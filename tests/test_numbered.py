@@ -127,3 +127,37 @@ def test_other_numbers_do_not(line: str) -> None:
 
 def test_a_measured_value_does_not() -> None:
     assert marks("four out, two ohms", "out", "four", chances=("two",)) == ("four",)
+
+
+@pytest.mark.parametrize(
+    ("before", "line", "count"),
+    [
+        ("Three screws out of the fan bracket, bracket off.", "Bracket's hung on its three screws again.", 3),
+        ("Two bolts out of the handle.", "Handle's sat back on the same two bolts.", 2),
+        ("Five screws out of the duct.", "Duct's up on its five.", 5),
+        ("Six screws out of the rear panel.", "Rear panel's on, and that's the six in round the edge.", 6),
+        ("Six screws out of the rear panel, panel off.", "Panel's going up, and I got four of them in so far.", 4),
+        ("Five screws out of the duct, duct's down.", "Duct's up with five in it.", 5),
+    ],
+)
+def test_a_part_goes_up_on_its_own_fasteners(before: str, line: str, count: float) -> None:
+    assert moved(count, PLUG, before, line, action="refit")
+
+
+@pytest.mark.parametrize("line", ["The compressor's off its four bolts.", "Pulled the valve off its four bolts."])
+def test_a_part_comes_off_its_own_fasteners(line: str) -> None:
+    assert moved(4, PLUG, line)
+
+
+@pytest.mark.parametrize(
+    "line",
+    [
+        "The fan sits on three screws and a rubber.",
+        "The relay's pushed on its two pins.",
+        "The shelf's hung on its two hooks.",
+        "The motor's held on by four bolts.",
+        "The old model hung on its four bolts and rattled.",
+    ],
+)
+def test_what_a_part_is_held_or_hung_by_was_not_moved(line: str) -> None:
+    assert steps(PLUG, line) == []

@@ -11,9 +11,12 @@ from voicereport.statements import read_statements
 from voicereport.statements.commitment import commitments
 from voicereport.statements.reader import load_reader
 from voicereport.statements.tokens import clauses, sentences
-from voicereport.statements.values import Statements
+from voicereport.statements.values import MOVED, Act, Statements
 from voicereport.trades import Trade
 from voicereport.transcript import Recording, Segment, Transcript, spread
+
+_OUTWARD = frozenset({"remove", "disconnect", "peel", "open", "cut"})
+_INWARD = frozenset({"refit", "reconnect", "reseal", "close", "replace"})
 
 
 def spoken(say: str, context: str | None = None) -> Transcript:
@@ -83,29 +86,33 @@ def answer(say: str, context: str | None, trade: Trade, units: Literal["metric",
     states = check_said(report, trade, segments=frozenset({last}), profile="US")
     checks = states.checks if hasattr(states, "checks") else states
     own = replace(told, identity=tuple(i for i in told.identity if i.span.segment == last))
-    items = []
-    acts = [a for a in told.acts if a.span.segment == last]
-    for act in acts:
-        if act.kind == "fastener" and act.count and act.status in {"done", "narrated"}:
-            inward = act.action in {"refit", "replace"}
-            items.append(
-                {
-                    "part": act.part,
-                    "holds": act.holds,
-                    "count_out": 0 if inward else act.count,
-                    "count_in": act.count if inward else 0,
-                }
-            )
     return {
         "checks": [c.model_dump(mode="json") for c in checks],
         "steps": [s.model_dump(mode="json") for s in report.steps if s.evidence and s.evidence[0].segment == last],
         "readings": [
             r.model_dump(mode="json") for r in _as_staged(report, told) if r.evidence and r.evidence[0].segment == last
         ],
-        "ledger": {"items": items},
+        "ledger": {"items": _moved([a for a in told.acts if a.span.segment == last])},
         "job": assemble(own, transcript, trade).job.model_dump(mode="json"),
         "parts_used": [{"part_number": p} for p in _numbers(transcript)],
     }
+
+
+def _moved(acts: Iterable[Act]) -> list[dict[str, Any]]:
+    """Counted fasteners that came out or went in, summed as the ledger does: "two out, then two more" are four.
+
+    What is only loosened or tightened went nowhere.
+    """
+    sums: dict[tuple[str, str | None, bool], float] = {}
+    for act in acts:
+        if act.kind != "fastener" or not act.count or act.status not in MOVED or act.action not in _OUTWARD | _INWARD:
+            continue
+        key = (act.part, act.holds, act.action in _INWARD)
+        sums[key] = sums.get(key, 0) + act.count
+    return [
+        {"part": part, "holds": holds, "count_out": 0 if inward else count, "count_in": count if inward else 0}
+        for (part, holds, inward), count in sums.items()
+    ]
 
 
 def _as_staged(report: Report, told: Statements) -> tuple[Reading, ...]:

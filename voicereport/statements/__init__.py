@@ -11,12 +11,13 @@ from typing import Literal
 
 from voicereport.report import Action, QuantityName, StepStatus
 from voicereport.statements.acts import Memory, acts_of, groups, phrase_acts, remember, without_recaps
+from voicereport.statements.anew import said_anew
 from voicereport.statements.announced import Heard, PartNumber
 from voicereport.statements.commitment import ASSERTED, Commitment, commitments
 from voicereport.statements.continued import continued
 from voicereport.statements.counting import counted
 from voicereport.statements.grammar import grammar
-from voicereport.statements.holding import alike
+from voicereport.statements.holding import alike, still_out
 from voicereport.statements.identity import identity
 from voicereport.statements.implied import implied
 from voicereport.statements.keys import Key, Keys, load_keys
@@ -156,10 +157,12 @@ class Reading:
             self.recapping = retold and sentence is not told[0]
             self.take(sentence, marked)
         if marked is not None and len(self.acts) >= start:
+            self._recount(told, start)
             self._count_aloud(told, start)
             new = numbered(told, marked, self.acts, start, self.words, self.learned_memory)
             self.acts += new
             self.acts += implied(told, self.acts, start, self.words, self.learned_memory, {a.holds or "" for a in new})
+            self._recount(told, start)
             self._leave_out_generals(told, start)
             self._take_back(told, line, marked, start, claimed)
         if line:
@@ -223,7 +226,23 @@ class Reading:
     def _leave_out_generals(self, told: Sequence[Sentence], start: int) -> None:
         """Takes "two plugs" out of the acts from `start` on where the line names each of the two, too."""
         here = self.acts[start:] = [without_named(act, self.acts[start:], told) for act in self.acts[start:]]
-        kept = [*range(start), *(start + n for n, act in enumerate(here) if not is_named_apart(act, here))]
+        self._keep([*range(start), *(start + n for n, act in enumerate(here) if not is_named_apart(act, here))])
+
+    def _recount(self, told: Sequence[Sentence], start: int) -> None:
+        """Sets right the counts of the acts from `start` on that the line says anew."""
+        here = self.acts[start:]
+        kinds = {a.part for a in here if a.kind == "fastener"}
+        before = Memory(acts=self.acts[:start])
+        new = said_anew(told, here, {held: n for kind in kinds for held, n in still_out(before, kind).items()})
+        changed = {id(old): act for old, act in zip(here, new, strict=True) if act is not old}
+        if not changed:
+            return
+        self.learned_memory.acts = [a for o in self.learned_memory.acts if (a := changed.get(id(o), o)) is not None]
+        self.acts[start:] = [act or old for old, act in zip(here, new, strict=True)]
+        self._keep([*range(start), *(start + n for n, act in enumerate(new) if act is not None)])
+
+    def _keep(self, kept: Sequence[int]) -> None:
+        """Leaves out all acts but those of these places."""
         place = {old: new for new, old in enumerate(kept)}
         self.acts = [self.acts[n] for n in kept]
         self.asked, self.either = ([place[n] for n in told if n in place] for told in (self.asked, self.either))
@@ -653,7 +672,8 @@ class Reading:
         for act in acts:
             for n in range(len(self.acts) - 1, max(len(self.acts) - 4, -1), -1):
                 old = self.acts[n]
-                if act.count and old.count and (old.action, old.kind, old.part) == (act.action, act.kind, act.part):
+                same = (old.action, old.kind, old.part) == (act.action, act.kind, act.part)
+                if act.count and old.count and same and not _is_of_another(old, act):
                     self.acts[n] = replace(old, status="retracted")
                     break
 
@@ -836,6 +856,12 @@ def _of_others(key: Key, found: Commitment) -> Commitment:
 def _acts_surely(sentence: Sentence, marked: Marked | None) -> bool:
     """True of a line of one sentence in which the reader is sure of an act: it is no chatter."""
     return marked is not None and _is_line(sentence) and any(m.sure >= _ACTING for m in marked.marks)
+
+
+def _is_of_another(old: Act, act: Act) -> bool:
+    """Whether fasteners of a line before are those of another thing, which a correction leaves as they were."""
+    held = old.holds is not None and act.holds is not None and not alike(old.holds, act.holds)
+    return held and old.span.segment != act.span.segment
 
 
 def _tells_a_number(clause: Clause) -> bool:

@@ -11,6 +11,7 @@ from voicereport.statements.grammar import grammar
 from voicereport.statements.naming import whole_number
 from voicereport.statements.reader import Mark, Marked
 from voicereport.statements.values import MOVED
+from voicereport.wording.numbers import find_numbers
 
 _WORD = re.compile(r"[\w'’\-]+")
 _COUNTED = frozenset({"remove", "refit", "replace", "loosen", "tighten", "open", "close", "peel"})
@@ -72,6 +73,8 @@ def _more(line: str, mark: Mark, marked: Marked) -> list[tuple[int, int]]:
             continue
         if following is not None and following.group().lower() in grammar().words["continued_stops"]:
             return []
+        if _is_nth(number, line[end:first]):
+            return []
         begins = _BEGINS.search(line[end:first]) is not None
         if not begins or _is_value(first, last, marked) or _covers(own, first, last):
             break
@@ -80,6 +83,12 @@ def _more(line: str, mark: Mark, marked: Marked) -> list[tuple[int, int]]:
         end, since = last, 0
     parts = [whole_number([line[a:b].lower()], _MOST) for a, b in mark.counts]
     return [] if sum(told) in parts else out  # "nine are out, six long and three short"
+
+
+def _is_nth(number: float, between: str) -> bool:
+    """ "Four, the fifth's hiding, got it, five": the number is how many there are with the one just spoken of."""
+    said = (n for w in _WORD.findall(between.lower()) for n in find_numbers([w.removesuffix("'s").removesuffix("’s")]))
+    return any(n.style == "ordinal" and n.value == number for n in said)
 
 
 def _covers(places: Iterable[tuple[int, int]], first: int, last: int) -> bool:

@@ -31,7 +31,7 @@ def counted(
     sentences: of the line. acts: all of the recording so far. A total counts only what is missing from the acts
     before it: "Two more. That's the eight."
     """
-    here = list(acts[start:])
+    here = _one_way(acts[start:], acts[:start])
     run = _run(sentences)
     if run is not None and _is_of_plugs(run, here):
         here = [replace(here[0], count=run.last)]
@@ -42,6 +42,20 @@ def counted(
         if number is not None and not sentence.question:
             here = _with_total(number, sentence, here, acts[:start])
     return tuple(_without_subtotals(here, sentences))
+
+
+def _one_way(here: Sequence[Act], before: Sequence[Act]) -> list[Act]:
+    """The acts of a line; of fasteners that the same words take out and put in, the way of the work before stays.
+
+    "And the two by the floor", after "cover's back up, the six in the sides".
+    """
+    last = next((a for a in reversed(before) if a.action in _WAYS and a.status in MOVED), None)
+    if last is None:
+        return list(here)
+    way = _WAYS[last.action]
+    mine = [(a.part, a.count, a.holds, a.span) for a in here if a.kind == "fastener" and a.action == way]
+    return [a for a in here if a.kind != "fastener" or a.action not in {"remove", "refit"} or a.action == way
+            or (a.part, a.count, a.holds, a.span) not in mine]  # fmt: skip
 
 
 def _without_subtotals(here: list[Act], sentences: Sequence[Sentence]) -> list[Act]:
@@ -98,10 +112,14 @@ def _is_of_plugs(run: _Run, here: Sequence[Act]) -> bool:
 
 def _of_other_things(run: _Run, sentences: Sequence[Sentence], here: Sequence[Act], words: Words) -> bool:
     """Whether plugs, mounts, the seconds before a start are counted."""
+    own = [n for n in names_in(whole_of(run.sentence), words) if n.first < run.first]
+    gripping = grammar().words["gripping"] | grammar().words["pegs"]  # "the wire's in its clips, one, two, three"
+    if own and own[-1].kind == "fastener" and own[-1].part.split()[-1] not in gripping:
+        return False  # "fan's plugged in. Screws, one, two, three"
     if any(a.kind in {"connector", "wiring", "tube"} or a.action in {"restore_power", "run_test"} for a in here):
         return True
     before = [n for s in sentences[: sentences.index(run.sentence)] for n in names_in(whole_of(s), words)]
-    before += [n for n in names_in(whole_of(run.sentence), words) if n.first < run.first]
+    before += own
     return bool(before) and before[-1].kind != "fastener" and before[-1].plural
 
 

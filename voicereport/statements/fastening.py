@@ -12,7 +12,7 @@ from voicereport.statements.names import Name
 from voicereport.statements.placing import Placed, unmarked
 from voicereport.statements.tokens import Sentence, whole_of
 from voicereport.statements.values import Act
-from voicereport.trades.words import Words
+from voicereport.trades.words import Words, singular
 from voicereport.wording.numbers import find_numbers
 
 _OUTWARD = frozenset({"remove", "disconnect", "peel", "open"})
@@ -157,4 +157,7 @@ def recounted(act: Act, sentence: Sentence) -> Act:
         if n.first >= after and n.value == int(n.value) and 0 < n.value <= 60 and n.style not in {"ordinal", "clock"}
     ]
     before = [n for n in find_numbers(texts[:after]) if n.value == act.count]
+    others = grammar().words["screwed"] - {act.part.split()[-1]}
+    if numbers and {singular(t) for t in texts[numbers[-1].last : numbers[-1].last + 1]} & others:
+        return act  # "three screws, no washers, four clips"
     return replace(act, count=numbers[-1].value) if numbers and before else act

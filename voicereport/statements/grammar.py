@@ -86,6 +86,8 @@ _PATTERNS = (
     "inverted",
     "swapped",
     "eased",
+    "corrects",
+    "apiece",
 )
 
 

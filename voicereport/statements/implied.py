@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 from voicereport.report import Action
 from voicereport.statements.acts import Memory, split_fastener
@@ -50,11 +51,12 @@ def implied(
     out: list[Act] = []
     for piece in _pieces(sentences, words):
         more = _more(piece, here, acts[:start])
-        part = _beside(piece, here) if more is None else replace(more, part=more.holds or "", kind="part")
+        part = _beside(piece, here, words) if more is None else replace(more, part=more.holds or "", kind="part")
         part = part or _from_before(piece, here, acts[:start])
         if more is not None and piece.kind is None:
             piece = replace(piece, kind=more.part.split()[-1])
-        if part is None or part.part in numbered or _is_said(piece, part, here):
+        others = [a for a in here if a not in out] if more is not None else here  # "top edge two, bottom edge, two"
+        if part is None or part.part in numbered or _is_said(piece, part, others):
             continue
         told = _going_in(piece, part, memory) if part.action in IN else _going_out(piece, part, words, memory)
         if told is not None:
@@ -95,11 +97,11 @@ def _pieces(sentences: Sequence[Sentence], words: Words) -> list[_Piece]:
 
 
 def _parts(sentence: Sentence) -> list[Clause]:
-    """The words between pauses, "and" and "with" the beginning of what they join."""
+    """The words between pauses; "and", "with" and the "on" of "on its three" are the beginning of what they join."""
     out: list[Clause] = []
     first = 0
     for n, token in enumerate(sentence.tokens):
-        if token.text in {"and", "with"} and n > first:
+        if n > first and (token.text in {"and", "with"} or _is_seat(sentence, n)):
             out.append(Clause(sentence=sentence, first=first, last=n, joint=""))
             first = n
         if token.mark:
@@ -108,6 +110,13 @@ def _parts(sentence: Sentence) -> list[Clause]:
     if first < len(sentence.tokens):
         out.append(Clause(sentence=sentence, first=first, last=len(sentence.tokens), joint=""))
     return out
+
+
+def _is_seat(sentence: Sentence, n: int) -> bool:
+    """ "Up on its four", "held by their two": what a part goes on by."""
+    after = [t.text for t in sentence.tokens[n + 1 : n + 2]]
+    words = grammar().words
+    return sentence.tokens[n].text in words["seats_in"] and not words["possessives"].isdisjoint(after)
 
 
 def _piece(clause: Clause, before: Clause | None, words: Words) -> _Piece | None:
@@ -124,6 +133,7 @@ def _piece(clause: Clause, before: Clause | None, words: Words) -> _Piece | None
     numbers = [n for n in find_numbers(rest) if n.style in {"cardinal", "digits"}]
     if any(rest[n.last : n.last + 1] == ["left"] for n in numbers):
         return None  # "two left" may be what remains
+    rest = [w for w, after in pairwise([*rest, ""]) if w != "other" or after not in grammar().words["places"]]
     left = [w for w in rest if w not in small and w not in where and not find_numbers([w])]
     if left or len(numbers) > 1:
         return None
@@ -144,9 +154,25 @@ def _plain_kind(name: Name, words: Words) -> str | None:
     return kind if held is None else None
 
 
-def _beside(piece: _Piece, here: Sequence[Act]) -> Act | None:
+def _head(piece: _Piece, words: Words) -> str | None:
+    """The part that the sentence of a piece names before it: "Drawer front, that's four screws"."""
+    before = replace(piece.clause, first=0, last=piece.clause.first)
+    return next((n.part for n in names_in(before, words) if n.known and n.kind in HELD), None)
+
+
+def _is_moved_here(piece: _Piece, moved: Sequence[Act]) -> bool:
+    """Whether one of these parts moved in the sentence of a piece, before it."""
+    at = piece.clause.span().first
+    return any(piece.clause.sentence.begins(a.span) and a.span.first <= at for a in moved)
+
+
+def _beside(piece: _Piece, here: Sequence[Act], words: Words) -> Act | None:
     """The part of the line that moved before the piece; that after it, where it names its fasteners."""
     moved = [a for a in here if a.kind in HELD and a.action in OUT | IN and a.status in MOVED]
+    head = _head(piece, words)
+    if head is not None and moved and not _is_moved_here(piece, moved):
+        moved = [a for a in moved if alike(a.part, head)]  # "Basket's out. Drawer front, that's four screws"
+        return moved[-1] if moved and piece.kind is not None else None
     at = piece.clause.span().first
     before = [a for a in moved if a.span.first <= at]
     same = "same" in piece.clause.text.split()
@@ -188,6 +214,8 @@ def _from_before(piece: _Piece, here: Sequence[Act], before: Sequence[Act]) -> A
         return None
     if last.action not in OUT | IN or last.status not in MOVED or last.span.segment == piece.clause.span().segment:
         return None
+    if any(a.count and a.holds and not alike(a.holds, last.holds or last.part) for a in here):
+        return None  # "Back cover. Two up top, two at the bottom, so four out": the line says of what
     if last.kind == "fastener":
         return replace(last, part=last.holds, kind="part") if last.holds else None
     return last if last.kind in HELD else None
@@ -199,15 +227,18 @@ def _describes(piece: _Piece) -> bool:
 
 
 def _is_said(piece: _Piece, part: Act, here: Sequence[Act]) -> bool:
-    """Whether an act of the line, the same way as the part's, says it already."""
+    """Whether an act of the line says it already: in its own words, or the same way as the part."""
     span = piece.clause.span()
     told = 0.0
     for act in here:
-        if act.kind != "fastener" or (act.action in OUT | IN and (act.action in IN) != (part.action in IN)):
+        if act.kind != "fastener":
+            continue
+        if act.span.first < span.last and span.first < act.span.last and act.span.segment == span.segment:
+            return True
+        if act.action in OUT | IN and (act.action in IN) != (part.action in IN):
             continue
         told += (act.count or 0) if act.action in OUT | IN else 0
-        within = act.span.first < span.last and span.first < act.span.last and act.span.segment == span.segment
-        if within or (act.count == piece.count and (piece.kind is None or act.part.split()[-1] == piece.kind)):
+        if act.count == piece.count and (piece.kind is None or act.part.split()[-1] == piece.kind):
             return True
     return piece.count is not None and told == piece.count  # "eight screws. Seven came out, the last one I drilled out"
 

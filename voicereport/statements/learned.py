@@ -56,7 +56,8 @@ def learned_acts(
     seen: dict[tuple[tuple[int, int], ...], list[Name]] = {}
     moved: set[tuple[Action, int, int]] = set()
     for mark in _merged(marks, sentence):
-        first = min([mark.first, *(f for f, _ in (*mark.things, *mark.holds))])
+        spoken = mark.things if _is_pronoun(mark, sentence) else (*mark.things, *mark.holds)
+        first = min([mark.first, *(f for f, _ in spoken)])
         _mention(waiting, first, memory, words, sentence)  # what was named up to here is what a pronoun may stand for
         same = seen.get(mark.things) if mark.things and not mark.counts else None  # "washed it and that's back on"
         meant = same or things_of(mark, sentence, names, words, memory, pointing)
@@ -125,6 +126,12 @@ def learned_acts(
     if said is not None and len(apart) == 1:
         memory.sorts[said.group(1)] = apart[0]
     return settled(sentence, told, words, memory)
+
+
+def _is_pronoun(mark: Placed, sentence: Sentence) -> bool:
+    """Whether a mark is of "it" alone, which may stand for what the sentence began with: "the front, and it's off"."""
+    words = {t.text for f, e in mark.things for t in sentence.tokens[f:e]}
+    return bool(words) and words <= grammar().words["single_pronouns"]
 
 
 def _mentions(sentence: Sentence, names: Sequence[Name], number: int, memory: Memory, words: Words) -> list[Mention]:

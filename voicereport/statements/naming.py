@@ -102,7 +102,7 @@ def things_of(
         count = _number(mark.counts_before[-1])
     found += _joined(mark, found, names, sentence, memory, words)
     named = bool(found)
-    found = [_as_moved(n, memory, words) for n in _apart(found, sentence)]
+    found = [_as_moved(n, memory, words) for n in _apart(found, sentence, mark.mark.action)]
     found = [_by_its_pins(n, mark.mark.action, memory) for n in _without_sorts(found, sentence, words)]
     pinned = mark.mark.action in _MANY and (count is not None or bool(mark.holds))  # "both pins out of the hinge"
     found = [n for n in found if n.part not in words.not_parts or _counts(n, mark.mark.action, words)
@@ -427,12 +427,34 @@ def _finned(sentence: Sentence, memory: Memory, words: Words) -> str | None:
     return told or (first if "fin" in texts else None)
 
 
-def _apart(found: list[Name], sentence: Sentence) -> list[Name]:
+def _apart(found: list[Name], sentence: Sentence, action: Action) -> list[Name]:
     """Without what only says where, after a thing that something is done to: "the tape along the edge of the cover"."""
     whole = whole_of(sentence)
     if len(found) < 2 or found[0].first < 0:
         return found
-    return [n for k, n in enumerate(found) if not (k and n.first > found[0].first and located(whole, n))]
+    return [
+        n
+        for k, n in enumerate(found)
+        if not (k and n.first > found[0].first and located(whole, n)) or _seats(n, sentence, action)
+    ]
+
+
+def _seats(name: Name, sentence: Sentence, action: Action) -> bool:
+    """Whether a thing goes on or comes off by its own fasteners: "it's sat on its four bolts", "off its two screws".
+
+    What it is only pushed on or hung from, pins and clips, may have been there all the time.
+    """
+    sets = grammar().words
+    if name.kind != "fastener" or name.count is None or name.part.split()[-1] in sets["pegs"] | sets["gripping"]:
+        return False
+    own = sets["possessives"] | {"same"}
+    small = own | sets["articles"] | sets["lead"] | {"all", "both"}
+    texts = [t.text for t in sentence.tokens[: name.last - 1]]
+    lead: list[str] = []
+    while texts and (texts[-1] in small or find_numbers(texts[-1:])):
+        lead.append(texts.pop())
+    where = sets["seats_in"] if action in {"refit", "replace"} else sets["seats_out"] if action == "remove" else ()
+    return bool(own & set(lead)) and bool(texts) and texts[-1] in where
 
 
 def _joined(

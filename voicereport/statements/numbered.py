@@ -40,7 +40,7 @@ def numbered(
     here = list(acts[start:])
     line: list[_Word] | None = None
     out: list[Act] = []
-    for mark in marked.marks:
+    for mark in _with_their_things(marked.marks):
         if mark.status not in MOVED or mark.action not in OUT | IN or not mark.counts or len(mark.things) != 1:
             continue
         if any(m.action in {"run_test", "restore_power"} and set(m.counts) & set(mark.counts) for m in marked.marks):
@@ -56,6 +56,17 @@ def numbered(
                       plural=count > 1, new=False, part_number=None)  # fmt: skip
         out.append(act)
         memory.acts.append(act)
+    return out
+
+
+def _with_their_things(marks: Sequence[Mark]) -> list[Mark]:
+    """The marks; one that only counts has the thing of the mark before it: "cover's up, and I've got the six in"."""
+    out: list[Mark] = []
+    for mark in marks:
+        last = out[-1] if out else None
+        alike = last is not None and (last.action, last.status) == (mark.action, mark.status) and not last.counts
+        goes_on = mark.counts and not mark.things and not mark.holds
+        out.append(replace(mark, things=last.things) if last is not None and alike and goes_on else mark)
     return out
 
 
