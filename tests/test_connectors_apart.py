@@ -222,3 +222,19 @@ def test_plugs_that_nobody_took_off_do_not_stand_for_leads_that_are(fridge: Trad
     assert state(told(fridge, *lines), "connectors-restored") == "missing"
     both = ["Two plugs in it, lamp and damper. They're both off.", "Damper, clicked in.", "Lamp plug's in."]
     assert state(told(fridge, *both), "connectors-restored") == "confirmed"
+
+
+@pytest.mark.parametrize(
+    ("lines", "state"),
+    [
+        (("Five connectors, all five off. No, wait, there's a sixth.", "Five connectors back on."), "missing"),
+        (("Five connectors, all five off. No, wait, there's a sixth.", "All six connectors back on."), "confirmed"),
+        (("Three plugs off. Hang on, there's a fourth.", "Three plugs back on."), "missing"),
+        (("Two plugs off the board. Oh, there's another one under here.", "Both plugs back on."), "missing"),
+        (("Two plugs off the board. There's another one on the fan.", "Both plugs back on."), "confirmed"),
+    ],
+)
+def test_one_more_that_is_found_came_apart_too(lines: tuple[str, ...], state: str) -> None:
+    """A count that is corrected upward stands as corrected. Common practice, no source."""
+    found = {c.id: c.state for c in told(load_trade("domestic-refrigeration"), *lines).checks}
+    assert found["connectors-restored"] == state

@@ -26,6 +26,7 @@ from voicereport.statements.learned import learned_acts
 from voicereport.statements.measured import learned_readings, readings, scales_after, scales_for
 from voicereport.statements.names import names_in
 from voicereport.statements.numbered import numbered
+from voicereport.statements.one_more import finds_one_more, one_more
 from voicereport.statements.placing import line_of, placed, taken_elsewhere
 from voicereport.statements.pointing import LINES, Line, Pointing, load_pointer
 from voicereport.statements.reader import Marked, Reader, load_reader
@@ -264,7 +265,10 @@ class Reading:
         if "chatter.any" in lists and lists["chatter.any"].search(text) and not _acts_surely(sentence, marked):
             return
         self.settled, self.plugless = frozenset(), False
-        if self._answers(sentence) or self._retracts(text):
+        more = one_more(sentence, self.acts)
+        if more is not None:
+            self.acts[-1] = more
+        if self._answers(sentence) or (more is None and self._retracts(text)):
             return
         parts = clauses(sentence)
         if not parts:
@@ -284,7 +288,7 @@ class Reading:
         if marked is not None:
             learned = [a for a in self._learned(sentence, marked, parts, found) if a.action not in self.settled]
             remember(self.learned_memory, learned, self.words)
-            said = [] if self.recapping else self._joined(sentence, learned, said)
+            said = [] if self.recapping else self._joined(sentence, marked, learned, said)
         said = [self._of_a_part(a, sentence, parts) for a in said]
         acts = self._corrected(parts, without_recaps(said, Memory(acts=list(self.acts))))
         if marked is not None and _either(parts[0], self.words):
@@ -541,8 +545,12 @@ class Reading:
             part = near.part if near else what
         return Act(action=action, part=part, kind=kind, status="done", span=clause.span(), visit=visit)  # type: ignore[arg-type]
 
-    def _joined(self, sentence: Sentence, learned: list[Act], ruled: list[Act]) -> list[Act]:
+    def _joined(self, sentence: Sentence, marked: Marked, learned: list[Act], ruled: list[Act]) -> list[Act]:
         """The reader's acts; where it marks none, parts in the plainest words: "I took the ice bucket out"."""
+        if not learned and not marked.marks and finds_one_more(line_of(sentence.segment)):
+            # "all five off. No, wait, there's a sixth": what the reader took back came apart all the same
+            parted = [a for a in ruled if a.action == "disconnect" and a.kind == "connector" and a.status == "done"]
+            learned = [a for a in parted if (a.count or 1) > 1]
         if learned or tallied(sentence, self.learned_memory) or sentence.tokens[0].text not in {"i", "we"}:
             return learned
         plain = {"remove", "refit", "run_test"}

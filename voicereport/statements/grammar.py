@@ -65,6 +65,7 @@ _PATTERNS = (
     "leaves_out",
     "short_context",
     "lies_there",
+    "one_more",
     "breakers",
     "by_number",
     "no_breaker",
