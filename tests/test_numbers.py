@@ -29,6 +29,8 @@ VECTORS = [
     ("one fifteen", 115, 0),
     ("a hundred and fifteen", 115, 0),
     ("so, hundred and fifteen", 115, 0),
+    ("a hundred, and fifteen", 115, 0),
+    ("two thousand, and forty", 2040, 0),
     ("one one five", 115, 0),
     ("one fifty", 150, 0),
     ("two thirty", 230, 0),

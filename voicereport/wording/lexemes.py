@@ -175,12 +175,24 @@ def lex(tokens: Sequence[str]) -> tuple[Lexeme, ...]:
         if body.endswith("-") and len(body) > 1:
             body, broken = body.rstrip("-"), True
         out += _placed(body, index, broken)
+    for n in range(1, len(out) - 1):
+        if out[n].word == "and" and out[n - 1].broken and _is_joined(out, n, tokens):
+            out[n - 1] = replace(out[n - 1], broken=False)
     if not any(lexeme.word in _MENDED for lexeme in out):
         return tuple(out)
     return tuple(
         _pronounced(out, n) if lexeme.word in PRONOUNCED else _point(out, n) if lexeme.word == "comma" else lexeme
         for n, lexeme in enumerate(out)
     )
+
+
+def _is_joined(lexemes: Sequence[Lexeme], n: int, tokens: Sequence[str]) -> bool:
+    """Whether "and", at n, joins what a comma parts: "two hundred, and forty volts" is 240 V, as it was heard."""
+    before, after = lexemes[n - 1], lexemes[n + 1]
+    more = lexemes[n + 2].word if n + 2 < len(lexemes) else ""
+    small = after.word in DIGITS or after.word in TEENS or after.word in TENS
+    comma = before.word in ("hundred", "thousand") and tokens[before.token].endswith(",")
+    return comma and small and not lexemes[n].broken and more not in ("more", "hundred", "thousand")
 
 
 @lru_cache(maxsize=20_000)
