@@ -242,7 +242,8 @@ def _placed_thing(
     several = said[-1:] == ["ones"]
     if said and said[-1] != "one" and not several and said[-1] in grammar().words["panels"]:
         called = {said[-1], "rear"} if said[-1] == "back" else {said[-1]}
-        known = (p for p in reversed(memory.named[-60:]) if words.closes(p) and p.split()[0] in called)
+        known = (p for p in reversed(memory.named[-60:])
+                 if (words.closes(p) and p.split()[0] in called) or _ends_in(p, said[-1], words))  # fmt: skip
         part = next(known, f"{said[-1]} panel")
         return [Name(part=part, kind=words.kind_of(part), first=first, last=last)]
     if said[-1:] == ["one"] and (sided := one_of_several(sentence, last - 1, memory)) is not None:
@@ -251,6 +252,12 @@ def _placed_thing(
     if pointed is None:
         return []
     return [pointed if pointed.kind == "fastener" else replace(pointed, count=None)]
+
+
+def _ends_in(part: str, side: str, words: Words) -> bool:
+    """Whether a part is called by its own side: "the drawer front", of which "the front" is short."""
+    told = part.split()
+    return len(told) > 1 and told[-1] == side and not set(told) & words.appliances
 
 
 def _is_place(mark: Placed, sentence: Sentence) -> bool:
@@ -736,14 +743,17 @@ def _owner_of(name: Name, first: int, sentence: Sentence) -> str | None:
 
 
 def _coloured(colour: str, memory: Memory) -> Name | None:
-    """The wire or plug that only its colour names: as it was named before, else of the sort that was last spoken of."""
-    wires = [n for n in reversed(memory.things) if n.kind in {"connector", "wiring"}]
-    same = next((n for n in wires if colour in n.part.split()), None)
-    if same is not None:
-        return replace(same, count=None, plural=False)
-    if not wires:
+    """The wire, plug or tube that only its colour names: as named before, else of the sort that was last spoken of.
+
+    None where a wire and a tube of that colour were both spoken of.
+    """
+    lines = [n for n in reversed(memory.things) if n.kind in {"connector", "wiring", "tube"}]
+    same = [n for n in lines if colour in n.part.split()]
+    if not lines or len({n.kind == "tube" for n in same}) > 1:
         return None
-    return replace(wires[0], part=f"{colour} {wires[0].part.split()[-1]}", count=None, plural=False, bare=False)
+    if same:
+        return replace(same[0], count=None, plural=False)
+    return replace(lines[0], part=f"{colour} {lines[0].part.split()[-1]}", count=None, plural=False, bare=False)
 
 
 def meant(name: Name, action: Action, memory: Memory, words: Words) -> Name:
@@ -754,6 +764,10 @@ def meant(name: Name, action: Action, memory: Memory, words: Words) -> Name:
         )
         if off and off[-1] != name.part:
             return replace(name, part=off[-1], bare=False, known=True)
+    if action == "reconnect" and name.kind == "connector" and name.bare and not name.plural:
+        off = still_off(memory.acts[-80:], name.part, {"disconnect"}, {"reconnect"})
+        if len(off) == 1 and off[0] != name.part:  # "that harness is clicked in": no other harness is off
+            return replace(name, part=off[0], bare=False)
     return completed(name, memory, words)
 
 
