@@ -119,6 +119,7 @@ class _Walk:
                 or self._only_seal(act)
                 or self._same_place(act)
                 or self._told_owner(act)
+                or self._told_sort(act)
                 or self._unmatched(act)
             )
         if entry is None:
@@ -225,6 +226,8 @@ class _Walk:
         if kind == "connector" and act.action != "reconnect":
             return None
         off = [e for e in self.entries if e.kind == kind and e.off and not e.unknown]
+        if kind == "tube":  # of several tubes the one line that names it is told from others
+            off = [e for e in off if e.out > 1 and any(name <= self._words_of(span) for span in e.out_spans)]
         if not name or len(off) != 1 or off[0].out <= 1 or off[0].again(key, act.span):
             return None
         return off[0] if any(name <= self._words_of(span) for span in off[0].out_spans) else None
@@ -257,6 +260,37 @@ class _Walk:
                and (self._names.is_colour(e.part) or self._names.is_sort(e.part))
                and any(self._names.is_owner(act.part, self._after(s)) for s in e.out_spans)]  # fmt: skip
         return off[0] if len(off) == 1 else None
+
+    def _told_sort(self, act: Act) -> Entry | None:
+        """The plug of which the line in which it came off told the colour or the pins that it is called by now.
+
+        "The heater plug, red one, off. The sensor plug, blue, off", then "red plug's in".
+        """
+        sorted_by = self._names.is_colour(act.part) or self._names.is_sort(act.part)
+        if _kind(act) != "connector" or act.action != "reconnect" or not sorted_by:
+            return None
+        off = [e for e in self.entries if e.kind == "connector" and e.off and e.out == 1
+               and any(self._names.is_sort_told(act.part, self._about(e, span)) for span in e.out_spans)]  # fmt: skip
+        return off[0] if len(off) == 1 else None
+
+    def _about(self, entry: Entry, span: Span) -> str:
+        """What the line says of the plug that came off in `span`.
+
+        The whole line where it is the only one; of several that which stands between its noun and the end of the act.
+        """
+        segment = self._places.segment(span)
+        if segment is None:
+            return ""
+        words = [w.word.lower() for w in segment.words]
+        others = [s.last for e in self.entries if e.kind == "connector" and e is not entry for s in e.out_spans
+                  if s.segment == span.segment]  # fmt: skip
+        if not others:
+            return " ".join(words)
+        first = max((n for n in others if n < span.last), default=0)
+        noun = entry.part.split()[-1]
+        told = words[first : span.last]
+        at = next((n for n, w in enumerate(told) if w.strip(".,") == noun), len(told) - 1)
+        return " ".join(told[at:])
 
     def _after(self, span: Span) -> str:
         """What was said in the line after `span`."""
@@ -292,14 +326,13 @@ class _Walk:
 
     def _open_one(self, act: Act, kind: ItemKind) -> Entry | None:
         """The entry that is out and meant: most alike, then of that number, then the last to come off."""
-        for kinds in _candidates(kind, act.action):
-            found = []
-            for n, entry in enumerate(self.entries):
-                alike = self._alike(entry, act, kinds) if entry.off and not self._laid(entry, act) else 0
-                if alike:
-                    found.append((alike, kind == "fastener" and entry.left == act.count, entry.turn, n))
-            if found:
-                return self._with_as_many(self.entries[max(found)[3]], act, kinds)
+        off = [(n, e) for n, e in enumerate(self.entries) if e.off and not self._laid(e, act)]
+        for least in (2, 1):  # "green wire's on" is the green wire among wiring sooner than a plug without a name
+            for kinds in _candidates(kind, act.action):
+                found = [(alike, kind == "fastener" and e.left == act.count, e.turn, n) for n, e in off
+                         if (alike := self._alike(e, act, kinds)) >= least]  # fmt: skip
+                if found:
+                    return self._with_as_many(self.entries[max(found)[3]], act, kinds)
         return None
 
     def _with_as_many(self, entry: Entry, act: Act, kind: ItemKind) -> Entry:

@@ -22,7 +22,7 @@ _SENTENCES = {
 _WIRED = ("connector", "wiring")
 _LISTS = ("connector_nouns", "tails", "supplies", "colours", "push_ons", "plugs", "any_fastener", "seal_nouns",
           "tube_nouns", "one_place")  # fmt: skip
-_PATTERNS = ("owner_told", "broke_off")
+_PATTERNS = ("owner_told", "sort_told", "broke_off")
 Key = tuple[str, ...]
 
 
@@ -97,6 +97,13 @@ class Names:
         return bool(owner) and any(
             re.match(r"[\s,.]*(?:so |and )?" + p.replace("{owner}", owner), text.lower())
             for p in self.patterns["owner_told"]
+        )
+
+    def is_sort_told(self, part: str, text: str) -> bool:
+        """Whether `text` tells the colour or the pins that a plug is called by: "the red plug", ", red one,"."""
+        sort = "[ -]".join(re.escape(w) for w in self.key(part, "connector"))
+        return bool(sort) and any(
+            re.search(p.replace("{sort}", sort), text.lower()) for p in self.patterns["sort_told"]
         )
 
     def broke_off(self, text: str) -> bool:

@@ -102,6 +102,8 @@ def things_of(
         count = _number(mark.counts_before[-1])
     found += _joined(mark, found, names, sentence, memory, words)
     named = bool(found)
+    if mark.mark.action in {"remove", "refit"}:
+        found = [_its_plug(n, sentence, memory, words) for n in found]
     found = [_as_moved(n, memory, words) for n in _apart(found, sentence, mark.mark.action)]
     found = [_by_its_pins(n, mark.mark.action, memory) for n in _without_sorts(found, sentence, words)]
     pinned = mark.mark.action in _MANY and (count is not None or bool(mark.holds))  # "both pins out of the hinge"
@@ -388,6 +390,16 @@ def whole_number(told: Sequence[str], most: float) -> float | None:
     """The last whole number of some words, no ordinal, over nought and no more than `most`."""
     numbers = [n.value for n in find_numbers(told) if n.style != "ordinal" and 0 < n.value <= most]
     return next((value for value in reversed(numbers) if value == int(value)), None)
+
+
+def _its_plug(name: Name, sentence: Sentence, memory: Memory, words: Words) -> Name:
+    """The plug of a part in a line that is headed with plugs alone: "Plugs. Fan, on. Heater, on"."""
+    line, noun = memory.several
+    if name.kind != "part" or line != sentence.segment.id or words.kind_of(noun) != "connector":
+        return name
+    if "electrical" not in words.classes_of(name.part):
+        return name
+    return replace(name, part=f"{name.part.removesuffix(' motor')} {noun}", kind="connector", bare=False)
 
 
 def _as_moved(name: Name, memory: Memory, words: Words) -> Name:
@@ -709,6 +721,9 @@ def _named(
         plural = bool(set(texts) & (sets["plural_pronouns"] | {"both", "all", "ones"})) or (count or 0) > 1
         return _from_memory(memory, words, action, count, plural=plural, said=bool(set(texts) & {"them", "they"}))
     form = [*core[:-1], singular(core[-1])]
+    if "of" in form[1:-1]:  # "a tape of aluminium"
+        at = form.index("of", 1)
+        form = [*form[at + 1 :], *(singular(w) for w in form[:at])]
     thing = words.thing([singular(t) for t in form])
     fasteners = [n for n in memory.things[-6:] if n.kind == "fastener"]
     if thing is None and fasteners and texts[-1] in {"one", "ones"} and set(core) <= sets["sizes"]:
