@@ -310,11 +310,10 @@ class _Walk:
         line = [e for e in off if e.out_spans[-1].segment == entry.out_spans[-1].segment]
         heard = self._words_of(act.span)
         for group in (line, off):
-            named = [set(self._names.key(e.part, "connector")) <= heard for e in group]
-            nouns = {n for e in (act, *group) if (n := e.part.split()[-1]) in self._names.connector_nouns} - {
-                "connector"
-            }
-            if sum(e.left for e in group) == act.count and (all(named) or not any(named)) and len(nouns) <= 1:
+            named = [bool(set(self._names.key(e.part, "connector")[-1:]) & heard) for e in group]
+            nouns = {p.split()[-1] for p in (act.part, *(e.part for e in group))} & self._names.connector_nouns
+            as_many = sum(e.left for e in group) == act.count and len(nouns - {"connector"}) <= 1
+            if as_many and (all(named) or not any(named)):
                 return group
         return []
 
@@ -327,7 +326,8 @@ class _Walk:
     def _open_one(self, act: Act, kind: ItemKind) -> Entry | None:
         """The entry that is out and meant: most alike, then of that number, then the last to come off."""
         off = [(n, e) for n, e in enumerate(self.entries) if e.off and not self._laid(e, act)]
-        for least in (2, 1):  # "green wire's on" is the green wire among wiring sooner than a plug without a name
+        # "green wire's on" is the green wire among wiring sooner than a plug without a name
+        for least in (2, 1) if act.kind == "wiring" else (1,):
             for kinds in _candidates(kind, act.action):
                 found = [(alike, kind == "fastener" and e.left == act.count, e.turn, n) for n, e in off
                          if (alike := self._alike(e, act, kinds)) >= least]  # fmt: skip

@@ -6,6 +6,7 @@ import re
 from collections.abc import Sequence
 from dataclasses import replace
 from functools import cache
+from itertools import pairwise
 
 from voicereport.report import Action
 from voicereport.statements.acts import Memory, expanded, located, still_off
@@ -103,7 +104,7 @@ def things_of(
     found += _joined(mark, found, names, sentence, memory, words)
     named = bool(found)
     if mark.mark.action in {"remove", "refit"}:
-        found = [_its_plug(n, sentence, memory, words) for n in found]
+        found = [_its_plug(n, sentence, words) for n in found]
     found = [_as_moved(n, memory, words) for n in _apart(found, sentence, mark.mark.action)]
     found = [_by_its_pins(n, mark.mark.action, memory) for n in _without_sorts(found, sentence, words)]
     pinned = mark.mark.action in _MANY and (count is not None or bool(mark.holds))  # "both pins out of the hinge"
@@ -392,14 +393,23 @@ def whole_number(told: Sequence[str], most: float) -> float | None:
     return next((value for value in reversed(numbers) if value == int(value)), None)
 
 
-def _its_plug(name: Name, sentence: Sentence, memory: Memory, words: Words) -> Name:
+def _its_plug(name: Name, sentence: Sentence, words: Words) -> Name:
     """The plug of a part in a line that is headed with plugs alone: "Plugs. Fan, on. Heater, on"."""
-    line, noun = memory.several
-    if name.kind != "part" or line != sentence.segment.id or words.kind_of(noun) != "connector":
+    noun = _heading(sentence)
+    if name.kind != "part" or not noun or words.kind_of(noun) != "connector":
         return name
     if "electrical" not in words.classes_of(name.part):
         return name
     return replace(name, part=f"{name.part.removesuffix(' motor')} {noun}", kind="connector", bare=False)
+
+
+def _heading(sentence: Sentence) -> str:
+    """The singular of the one plural word that heads the sentences up to this one in its line: "Plugs."; else empty."""
+    said = [w.word.lower() for w in sentence.segment.words[: sentence.first]]
+    ends = [-1, *(n for n, w in enumerate(said) if w[-1:] in {".", ":", "?", "!"})]
+    alone = [said[n].strip(".:") for before, n in pairwise(ends) if n == before + 1]
+    heads = [w for w in alone if w.isalpha() and singular(w) != w]
+    return singular(heads[-1]) if heads else ""
 
 
 def _as_moved(name: Name, memory: Memory, words: Words) -> Name:
