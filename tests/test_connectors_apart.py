@@ -248,6 +248,7 @@ STILL_OFF = [
     ["White plug off, and the fan's dead.", "Fan plug's back on."],
     ["Fan plug's off. Lamp plug's off. Heater plug's off.", "Both plugs are back on."],
     ["Fan plug's off, and so is the lamp plug.", "Both fan plugs are back on."],
+    ["Evaporator fan plug's off, and so is the evaporator sensor plug.", "Both evaporator fan plugs are back on."],
     ["The heater plug, red one, I open it. The sensor plug, blue, I open also.", "Red plug's back in."],
     ["Unplugged the fan. The white board's burnt.", "White plug's back in."],
     ["Two plugs came off the valve, a red one and a blue one.", "Red plug's on.", "Red plug's on, I checked it."],

@@ -310,7 +310,9 @@ class _Walk:
         line = [e for e in off if e.out_spans[-1].segment == entry.out_spans[-1].segment]
         heard = self._words_of(act.span)
         for group in (line, off):
-            named = [bool(set(self._names.key(e.part, "connector")[-1:]) & heard) for e in group]
+            keys = [set(self._names.key(e.part, "connector")) for e in group]
+            own = [k.difference(*(o for o in keys if o is not k)) for k in keys]
+            named = [bool(words & heard) for words in own]
             nouns = {p.split()[-1] for p in (act.part, *(e.part for e in group))} & self._names.connector_nouns
             as_many = sum(e.left for e in group) == act.count and len(nouns - {"connector"}) <= 1
             if as_many and (all(named) or not any(named)):
