@@ -289,3 +289,47 @@ def test_a_spade_is_no_plug() -> None:
     off = [("disconnect auger plug", {"count": 2.0, "plural": True}), ("disconnect auger spade", {"count": 2.0})]
     report = told(*off, ("reconnect auger spade", {"plural": True}))
     assert [(i.part, i.state) for i in report.ledger.items] == [("auger plug", "open"), ("auger spade", "restored")]
+
+
+@pytest.mark.parametrize(
+    ("off", "back", "left"),
+    [
+        (["peel foam seal"], "reseal foam", 0),
+        (["peel foam strip"], "refit foam seal", 0),
+        (["peel foam tape"], "replace foam", 0),
+        (["peel foam tape", "peel foam seal"], "reseal foam", 2),
+        (["peel door gasket"], "reseal foam tape", 1),
+        (["remove lower panel"], "refit rear panel", 0),
+        (["remove bottom cover"], "refit back cover", 0),
+        (["remove lower panel", "remove top panel"], "refit rear panel", 2),
+        (["remove front panel"], "refit rear panel", 1),
+        (["remove top panel"], "refit rear panel", 1),
+    ],
+)
+def test_a_seal_or_a_cover_goes_back_under_another_name(off: list[str], back: str, left: int) -> None:
+    """Only where it is the only one that can be meant: of two that can, none is put back."""
+    assert len(told(*((words, {}) for words in off), (back, {})).ledger.open) == left
+
+
+def test_one_of_several_tubes_goes_back_by_its_colour() -> None:
+    two = ("remove outlet tube", {"count": 2, "plural": True})
+    transcript = transcript_of("two outlet tubes off, red and blue", "red tube in", "red tube in", "blue tube in")
+    acts = [Act(action=action, part=part, kind="tube", status="done", span=span(segment), **more)
+            for (action, part, more), segment in zip(
+                [(*two[0].split(" ", 1), two[1]), ("refit", "red tube", {}), ("refit", "red tube", {}),
+                 ("refit", "blue tube", {})], transcript.segments, strict=True)]  # fmt: skip
+
+    def left(count: int) -> float:
+        item = assemble(Statements(acts=tuple(acts[:count])), transcript, FRIDGE).ledger.items[0]
+        return item.count_out - item.count_in
+
+    assert [left(n) for n in (1, 2, 3, 4)] == [2, 1, 1, 0]
+
+
+def test_a_part_that_broke_off_is_nothing_that_was_taken_off() -> None:
+    transcript = transcript_of("the damper flap's broken off its hinge", "took the flap off its hinge")
+    acts = [
+        Act(action="remove", part="damper flap", kind="part", status="done", span=span(s)) for s in transcript.segments
+    ]
+    assert assemble(Statements(acts=tuple(acts[:1])), transcript, FRIDGE).ledger.items == ()
+    assert len(assemble(Statements(acts=tuple(acts[1:])), transcript, FRIDGE).ledger.open) == 1

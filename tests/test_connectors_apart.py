@@ -238,3 +238,43 @@ def test_one_more_that_is_found_came_apart_too(lines: tuple[str, ...], state: st
     """A count that is corrected upward stands as corrected. Common practice, no source."""
     found = {c.id: c.state for c in told(load_trade("domestic-refrigeration"), *lines).checks}
     assert found["connectors-restored"] == state
+
+
+BACK_UNDER_ANOTHER_NAME = [
+    ["White plug off, that's the fan's.", "Fan's plugged in."],
+    ["Drain pump plug's off, and so is the float switch plug.", "Both plugs are back on, pump and float switch."],
+    ["Fan plug's off, and so is the lamp plug.", "Both plugs are back on."],
+    ["The heater plug, red one, I open it. The sensor plug, blue, I open also.",
+     "Red plug's back in. Blue plug's back in."],
+    ["Unplugged the fan, the three way one behind the bracket.", "Three way plug's pushed home."],
+    ["The ice maker harness is unplugged.", "Unplugged the auger motor.",
+     "Auger motor's plugged in and that harness is clicked in too."],
+    ["Plugs. Fan, off. Heater, off.", "Plugs. Fan, on. Heater, on."],
+]  # fmt: skip
+
+
+@pytest.mark.parametrize("lines", BACK_UNDER_ANOTHER_NAME)
+def test_a_plug_goes_back_under_another_name(lines: list[str], fridge: Trade) -> None:
+    report = told(fridge, "Unplugged it at the wall.", *lines)
+    assert open_items(report) == {}
+    assert state(report, "connectors-restored") == "confirmed"
+
+
+STILL_OFF = [
+    ["White plug off, and the fan's dead.", "Fan plug's back on."],
+    ["Fan plug's off. Lamp plug's off. Heater plug's off.", "Both plugs are back on."],
+    ["Fan plug's off, and so is the lamp plug.", "Both fan plugs are back on."],
+    ["Evaporator fan plug's off, and so is the evaporator sensor plug.", "Both evaporator fan plugs are back on."],
+    ["The heater plug, red one, I open it. The sensor plug, blue, I open also.", "Red plug's back in."],
+    ["Unplugged the fan. The white board's burnt.", "White plug's back in."],
+    ["Two plugs came off the valve, a red one and a blue one.", "Red plug's on.", "Red plug's on, I checked it."],
+    ["Grey plug off, that's the damper's.", "White plug off, that's the fan's.", "Fan's plugged in."],
+    ["Plugs. Fan, off. Heater, off.", "Plugs. Fan, on."],
+]
+
+
+@pytest.mark.parametrize("lines", STILL_OFF)
+def test_a_plug_of_which_nothing_says_that_it_is_this_one_stays_off(lines: list[str], fridge: Trade) -> None:
+    report = told(fridge, "Unplugged it at the wall.", *lines)
+    assert open_items(report)
+    assert state(report, "connectors-restored") != "confirmed"

@@ -28,6 +28,7 @@ class Entry:
     sites: list[str] = field(default_factory=list)  #: what it came off, as far as that was said
     out_spans: list[Span] = field(default_factory=list)
     in_spans: list[Span] = field(default_factory=list)
+    ones: dict[tuple[str, ...], str] = field(default_factory=dict)  #: names of single ones that went back: the line
 
     @property
     def off(self) -> bool:
@@ -61,6 +62,15 @@ class Entry:
         else:
             self.back += self.left if count is None else count
         self.renewed = renewed
+
+    def put_one(self, key: tuple[str, ...], count: float | None, span: Span) -> None:
+        """One of several, or `count`, went back under a name of its own, whose words are `key`."""
+        self.ones[key] = span.segment
+        self.put(count or 1, span)
+
+    def again(self, key: tuple[str, ...], span: Span) -> bool:
+        """Whether the one of that name went back in another line: it is said again, and no second one went."""
+        return key in self.ones and self.ones[key] != span.segment
 
     def deny(self, count: float | None, span: Span) -> None:
         """It was said not to be back: what was out stays out, what was said to be back no longer is."""

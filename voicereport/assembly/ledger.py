@@ -70,6 +70,8 @@ class _Walk:
 
     def _take(self, act: Act) -> None:
         kind = _kind(act)
+        if kind == "part" and self._names.broke_off(act.span.quote):
+            return  # found so, and nothing that anybody took off
         entry = self._known(act, kind)
         if entry is not None and self._is_recap(entry, act):
             entry.out_spans.append(act.span)
@@ -106,16 +108,25 @@ class _Walk:
 
     def _put(self, act: Act) -> None:
         entry = self._open_one(act, _kind(act))
+        if entry is None and (one := self._by_sort(act) or self._of_several(act)) is not None:
+            one.put_one(self._names.key(act.part, one.kind), act.count, act.span)
+            return
         if entry is None:
             entry = (
                 self._as_many(act)
                 or self._by_first_words(act)
                 or self._only_ones(act)
-                or self._by_sort(act)
-                or self._of_several(act)
+                or self._only_seal(act)
+                or self._same_place(act)
+                or self._told_owner(act)
+                or self._told_sort(act)
                 or self._unmatched(act)
             )
         if entry is None:
+            return
+        if len(together := self._together(entry, act)) > 1:
+            for one in together:
+                one.put(None, act.span)
             return
         several = _kind(act) == "connector" and act.count is None and not act.plural and entry.left > 1
         entry.put(1 if several else act.count, act.span)  # "the grey plug's in" is one, whatever is out
@@ -199,21 +210,114 @@ class _Walk:
         found = [e for e in self.entries if e.kind == "connector" and e.off and (e.out > 1 or e.unknown)]
         if len(found) != 1 or found[0].out <= 1 or (sort and found[0].unknown):
             return None
-        return found[0]
+        return None if found[0].again(self._names.key(act.part, "connector"), act.span) else found[0]
 
     def _of_several(self, act: Act) -> Entry | None:
-        """The only connectors that came off as several under one name; one goes on under its own: "lamp's in".
+        """The only connectors, or tubes, that came off as several under one name; one goes on under its own.
 
-        Only where the line in which they came off names it, too: "two plugs, lamp and damper, they're both off".
+        "Lamp's in", "blue tube's in". Only where the line in which they came off names it, too: "two plugs, lamp and
+        damper, they're both off". What went on in an earlier line is said again.
         """
-        name = set(self._names.key(act.part, "connector"))
-        if _kind(act) != "connector" or act.action != "reconnect" or (act.count or 1) > 1 or not name:
+        kind = _kind(act)
+        key = self._names.key(act.part, kind)
+        name = self._names.sides(act.part) if kind == "tube" else set(key)
+        if kind not in ("connector", "tube") or act.action not in ("reconnect", "refit") or (act.count or 1) > 1:
             return None
-        off = [e for e in self.entries if e.kind == "connector" and e.off and not e.unknown]
-        if len(off) != 1 or off[0].out <= 1:
+        if kind == "connector" and act.action != "reconnect":
             return None
-        lines = [s.text for span in off[0].out_spans if (s := self._places.segment(span)) is not None]
-        return off[0] if any(name <= set(self._names.key(line, "part")) for line in lines) else None
+        off = [e for e in self.entries if e.kind == kind and e.off and not e.unknown]
+        if kind == "tube":  # of several tubes the one line that names it is told from others
+            off = [e for e in off if e.out > 1 and any(name <= self._words_of(span) for span in e.out_spans)]
+        if not name or len(off) != 1 or off[0].out <= 1 or off[0].again(key, act.span):
+            return None
+        return off[0] if any(name <= self._words_of(span) for span in off[0].out_spans) else None
+
+    def _words_of(self, span: Span) -> set[str]:
+        """The words of the line that `span` lies in, as names are compared."""
+        segment = self._places.segment(span)
+        return set(self._names.key(segment.text, "part")) if segment is not None else set()
+
+    def _only_seal(self, act: Act) -> Entry | None:
+        """The only seal that is off and called alike: "foam seal", then "the foam's back"."""
+        if act.kind != "seal":
+            return None
+        off = [e for e in self.entries if e.kind == "seal" and e.off and self._names.one_seal(e.part, act.part)]
+        return off[0] if len(off) == 1 else None
+
+    def _same_place(self, act: Act) -> Entry | None:
+        """The only cover of that noun that is off, where both are told by one place: "lower panel", "back panel"."""
+        if act.kind != "part" or not self._words.closes(act.part):
+            return None
+        noun = self._names.key(act.part, "part")[-1:]
+        off = [e for e in self.entries if e.kind == "part" and e.off and self._names.key(e.part, "part")[-1:] == noun]
+        return off[0] if len(off) == 1 and self._names.in_one_place(off[0].part, act.part) else None
+
+    def _told_owner(self, act: Act) -> Entry | None:
+        """The plug that was called by its colour, and then by its owner: "white plug off, that's the fan's"."""
+        if _kind(act) != "connector" or act.action != "reconnect":
+            return None
+        off = [e for e in self.entries if e.kind == "connector" and e.off and e.out == 1
+               and (self._names.is_colour(e.part) or self._names.is_sort(e.part))
+               and any(self._names.is_owner(act.part, self._after(s)) for s in e.out_spans)]  # fmt: skip
+        return off[0] if len(off) == 1 else None
+
+    def _told_sort(self, act: Act) -> Entry | None:
+        """The plug of which the line in which it came off told the colour or the pins that it is called by now.
+
+        "The heater plug, red one, off. The sensor plug, blue, off", then "red plug's in".
+        """
+        sorted_by = self._names.is_colour(act.part) or self._names.is_sort(act.part)
+        if _kind(act) != "connector" or act.action != "reconnect" or not sorted_by:
+            return None
+        off = [e for e in self.entries if e.kind == "connector" and e.off and e.out == 1
+               and any(self._names.is_sort_told(act.part, self._about(e, span)) for span in e.out_spans)]  # fmt: skip
+        return off[0] if len(off) == 1 else None
+
+    def _about(self, entry: Entry, span: Span) -> str:
+        """What the line says of the plug that came off in `span`.
+
+        The whole line where it is the only one; of several that which stands between its noun and the end of the act.
+        """
+        segment = self._places.segment(span)
+        if segment is None:
+            return ""
+        words = [w.word.lower() for w in segment.words]
+        others = [s.last for e in self.entries if e.kind == "connector" and e is not entry for s in e.out_spans
+                  if s.segment == span.segment]  # fmt: skip
+        if not others:
+            return " ".join(words)
+        first = max((n for n in others if n < span.last), default=0)
+        noun = entry.part.split()[-1]
+        told = words[first : span.last]
+        at = next((n for n, w in enumerate(told) if w.strip(".,") == noun), len(told) - 1)
+        return " ".join(told[at:])
+
+    def _after(self, span: Span) -> str:
+        """What was said in the line after `span`."""
+        segment = self._places.segment(span)
+        return " ".join(w.word.strip() for w in segment.words[span.last :]) if segment is not None else ""
+
+    def _together(self, entry: Entry, act: Act) -> list[Entry]:
+        """`entry` and others, where "both" are more than it has: "both plugs are back on, pump and float switch".
+
+        They came off in one line, or are all that are off; the line in which they go on names each of them or none.
+        """
+        if entry.kind != "connector" or not entry.off or act.count is None or act.count <= entry.left:
+            return []
+        off = [e for e in self.entries if e.kind == "connector" and e.off]
+        if any(e.unknown for e in off):
+            return []
+        line = [e for e in off if e.out_spans[-1].segment == entry.out_spans[-1].segment]
+        heard = self._words_of(act.span)
+        for group in (line, off):
+            keys = [set(self._names.key(e.part, "connector")) for e in group]
+            own = [k.difference(*(o for o in keys if o is not k)) for k in keys]
+            named = [bool(words & heard) for words in own]
+            nouns = {p.split()[-1] for p in (act.part, *(e.part for e in group))} & self._names.connector_nouns
+            as_many = sum(e.left for e in group) == act.count and len(nouns - {"connector"}) <= 1
+            if as_many and (all(named) or not any(named)):
+                return group
+        return []
 
     def _unmatched(self, act: Act) -> Entry | None:
         """Nothing alike is out: a number of things that went in counts all the same; without one it is a recap."""
@@ -223,14 +327,14 @@ class _Walk:
 
     def _open_one(self, act: Act, kind: ItemKind) -> Entry | None:
         """The entry that is out and meant: most alike, then of that number, then the last to come off."""
-        for kinds in _candidates(kind, act.action):
-            found = []
-            for n, entry in enumerate(self.entries):
-                alike = self._alike(entry, act, kinds) if entry.off and not self._laid(entry, act) else 0
-                if alike:
-                    found.append((alike, kind == "fastener" and entry.left == act.count, entry.turn, n))
-            if found:
-                return self._with_as_many(self.entries[max(found)[3]], act, kinds)
+        off = [(n, e) for n, e in enumerate(self.entries) if e.off and not self._laid(e, act)]
+        # "green wire's on" is the green wire among wiring sooner than a plug without a name
+        for least in (2, 1) if act.kind == "wiring" else (1,):
+            for kinds in _candidates(kind, act.action):
+                found = [(alike, kind == "fastener" and e.left == act.count, e.turn, n) for n, e in off
+                         if (alike := self._alike(e, act, kinds)) >= least]  # fmt: skip
+                if found:
+                    return self._with_as_many(self.entries[max(found)[3]], act, kinds)
         return None
 
     def _with_as_many(self, entry: Entry, act: Act, kind: ItemKind) -> Entry:
@@ -280,6 +384,7 @@ class _Walk:
             count = 1
         if entry is None and act.kind == "fastener" and count is not None:
             entry = self._as_many(act) or self._unmatched(act)
+        entry = entry or self._only_seal(act)
         if entry is not None:
             entry.put(count, act.span, renewed=True)
 

@@ -20,7 +20,9 @@ _SENTENCES = {
     "doubt": ("poor", "signs"),
 }  # fmt: skip
 _WIRED = ("connector", "wiring")
-_LISTS = ("connector_nouns", "tails", "supplies", "colours", "push_ons", "plugs", "any_fastener")
+_LISTS = ("connector_nouns", "tails", "supplies", "colours", "push_ons", "plugs", "any_fastener", "seal_nouns",
+          "tube_nouns", "one_place")  # fmt: skip
+_PATTERNS = ("owner_told", "sort_told", "broke_off")
 Key = tuple[str, ...]
 
 
@@ -36,6 +38,10 @@ class Names:
     push_ons: frozenset[str]
     plugs: frozenset[str]
     any_fastener: frozenset[str]  #: what fasteners of every kind are called
+    seal_nouns: frozenset[str]
+    tube_nouns: frozenset[str]
+    one_place: frozenset[str]
+    patterns: Mapping[str, tuple[str, ...]]
 
     def is_colour(self, part: str) -> bool:
         """Whether a connector is called by nothing but its colour: "blue", "the white plug"."""
@@ -64,6 +70,46 @@ class Names:
         a, b = _noun(one), _noun(other)
         return (a in self.push_ons and b in self.plugs) or (b in self.push_ons and a in self.plugs)
 
+    def one_seal(self, one: str, other: str) -> bool:
+        """Whether two seals share a word and differ in what a seal is called alone: "foam strip", "foam seal".
+
+        A colour told of one of them makes no difference, nor does the place that only one of them is told with.
+        """
+        a, b = set(self.key(one, "seal")), set(self.key(other, "seal"))
+        if not a & b:
+            return False
+        more, less = a - b - self.seal_nouns, b - a - self.seal_nouns
+        return not more or not less
+
+    def in_one_place(self, one: str, other: str) -> bool:
+        """Whether two covers of one noun are told by words for one place: "lower panel", "back panel"."""
+        a, b = self.key(one, "part"), self.key(other, "part")
+        return len(a) > 1 and len(b) > 1 and a[-1] == b[-1] and {*a[:-1], *b[:-1]} <= self.one_place
+
+    def sides(self, tube: str) -> frozenset[str]:
+        """What tells a tube from others: "blue" of "blue tube"; nothing of "tube"."""
+        return frozenset(self.key(tube, "tube")) - self.tube_nouns
+
+    def is_owner(self, part: str, text: str) -> bool:
+        """Whether `text`, said right after a plug, tells that it is the part's: ", that's the fan's"."""
+        words = [w for w in re.findall(r"[\w%-]+", part.lower()) if singular(w) not in self.connector_nouns]
+        owner = re.escape(words[-1]) if words else ""
+        return bool(owner) and any(
+            re.match(r"[\s,.]*(?:so |and )?" + p.replace("{owner}", owner), text.lower())
+            for p in self.patterns["owner_told"]
+        )
+
+    def is_sort_told(self, part: str, text: str) -> bool:
+        """Whether `text` tells the colour or the pins that a plug is called by: "the red plug", ", red one,"."""
+        sort = "[ -]".join(re.escape(w) for w in self.key(part, "connector"))
+        return bool(sort) and any(
+            re.search(p.replace("{sort}", sort), text.lower()) for p in self.patterns["sort_told"]
+        )
+
+    def broke_off(self, text: str) -> bool:
+        """Whether a part is said to have come away by itself: "the flap's broken off its hinge"."""
+        return any(re.search(p, text.lower()) for p in self.patterns["broke_off"])
+
     def likeness(self, one: str, other: str, kind: ItemKind) -> int:
         """How alike two names are: 3 the same, 2 the shorter is part of the longer, 1 one says nothing, 0 different.
 
@@ -91,11 +137,12 @@ def load_names(common: Path) -> Names:
     """names.toml of the folder `common`. Raises PackError where it is missing or has faults."""
     path = common / "names.toml"
     data = _toml(path)
-    unknown = sorted(set(data) - {*_LISTS, "same_words"})
+    unknown = sorted(set(data) - {*_LISTS, "same_words", "patterns"})
     if unknown:
         raise PackError(str(path), f"unknown {', '.join(unknown)}", "correct the entries named")
     lists = {key: frozenset(data.get(key, ())) for key in _LISTS}
-    return Names(same_words=dict(data.get("same_words", {})), **lists)
+    patterns = {key: tuple(data.get("patterns", {}).get(key, ())) for key in _PATTERNS}
+    return Names(same_words=dict(data.get("same_words", {})), patterns=patterns, **lists)
 
 
 def load_sentences(common: Path) -> dict[str, str]:

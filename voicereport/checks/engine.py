@@ -26,7 +26,7 @@ def check_report(report: Report, trade: Trade, *, profile: Profile = "US") -> Re
     events = events_of(report, trade.words)
     checks = []
     for entry in trade.entries.entries:
-        scene = Scene(entry=entry, book=trade.entries, events=events)
+        scene = Scene(entry=entry, book=trade.entries, events=events, items=report.ledger.items)
         checks.append(_check(scene, _judge(scene, report, trade) or _uncalled(scene, trade), profile))
     checks = [_with_limits(check, report, trade) for check in checks]
     return report.model_copy(update={"checks": tuple(checks), "status": status_of(checks)})
@@ -42,7 +42,7 @@ def check_said(report: Report, trade: Trade, *, segments: frozenset[str], profil
     inside = [e for e in events if any(segment in segments for _, segment in e.segments())]
     checks = []
     for entry in trade.entries.entries:
-        scene = Scene(entry=entry, book=trade.entries, events=events)
+        scene = Scene(entry=entry, book=trade.entries, events=events, items=report.ledger.items)
         verdict = _said(scene, inside, report, trade, segments)
         if verdict is not None:
             checks.append(_check(scene, verdict, profile))

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from typing import Literal
 
 from voicereport.checks.events import Event, any_matches
-from voicereport.report import CheckState, Evidence
+from voicereport.report import CheckState, Evidence, LedgerItem
 from voicereport.trades.entries import ANY_BUT_RETRACTED, Entry, EntryBook, Term
 
 Stance = Literal["yes", "no", "doubt", "weak"]
@@ -39,6 +39,7 @@ class Scene:
     entry: Entry
     book: EntryBook
     events: tuple[Event, ...]
+    items: tuple[LedgerItem, ...] = ()  #: of the ledger, by which a cover is back that went on under another name
     #: what `has` found, by the places of event and terms in memory: each is asked for at every call of the entry. Both
     #: are kept with it, so that no other can take their place.
     known: dict[tuple[int, int], tuple[Event, object, bool]] = field(default_factory=dict, compare=False, repr=False)
@@ -274,7 +275,16 @@ def open_parts(scene: Scene, until: Event) -> list[Event]:
         elif event.action in scene.entry.restored_by:
             matched = [o for o in off if same_part(o.name, event.name)]
             off = [o for o in off if o not in matched]
-    return off
+    return [o for o in off if not _is_back(scene, o, until)]
+
+
+def _is_back(scene: Scene, off: Event, until: Event) -> bool:
+    """Whether the ledger has what came off back before `until`, by whatever name: "lower panel", "back panel"."""
+    items = [i for i in scene.items if i.state != "open" and set(i.out_evidence) & set(off.evidence)]
+    last = [i.in_evidence[-1] for i in items if i.in_evidence]
+    before = [e for e in last if until.evidence and e.recording == until.evidence[0].recording
+              and off.evidence[0].start < e.start < until.evidence[0].start]  # fmt: skip
+    return bool(items) and len(before) == len(items)
 
 
 def same_part(one: str, other: str) -> bool:

@@ -6,6 +6,7 @@ import re
 from collections.abc import Sequence
 from dataclasses import replace
 from functools import cache
+from itertools import pairwise
 
 from voicereport.report import Action
 from voicereport.statements.acts import Memory, expanded, located, still_off
@@ -102,6 +103,8 @@ def things_of(
         count = _number(mark.counts_before[-1])
     found += _joined(mark, found, names, sentence, memory, words)
     named = bool(found)
+    if mark.mark.action in {"remove", "refit"}:
+        found = [_its_plug(n, sentence, words) for n in found]
     found = [_as_moved(n, memory, words) for n in _apart(found, sentence, mark.mark.action)]
     found = [_by_its_pins(n, mark.mark.action, memory) for n in _without_sorts(found, sentence, words)]
     pinned = mark.mark.action in _MANY and (count is not None or bool(mark.holds))  # "both pins out of the hinge"
@@ -242,7 +245,8 @@ def _placed_thing(
     several = said[-1:] == ["ones"]
     if said and said[-1] != "one" and not several and said[-1] in grammar().words["panels"]:
         called = {said[-1], "rear"} if said[-1] == "back" else {said[-1]}
-        known = (p for p in reversed(memory.named[-60:]) if words.closes(p) and p.split()[0] in called)
+        known = (p for p in reversed(memory.named[-60:])
+                 if (words.closes(p) and p.split()[0] in called) or _ends_in(p, said[-1], words))  # fmt: skip
         part = next(known, f"{said[-1]} panel")
         return [Name(part=part, kind=words.kind_of(part), first=first, last=last)]
     if said[-1:] == ["one"] and (sided := one_of_several(sentence, last - 1, memory)) is not None:
@@ -251,6 +255,12 @@ def _placed_thing(
     if pointed is None:
         return []
     return [pointed if pointed.kind == "fastener" else replace(pointed, count=None)]
+
+
+def _ends_in(part: str, side: str, words: Words) -> bool:
+    """Whether a part is called by its own side: "the drawer front", of which "the front" is short."""
+    told = part.split()
+    return len(told) > 1 and told[-1] == side and not set(told) & words.appliances
 
 
 def _is_place(mark: Placed, sentence: Sentence) -> bool:
@@ -381,6 +391,25 @@ def whole_number(told: Sequence[str], most: float) -> float | None:
     """The last whole number of some words, no ordinal, over nought and no more than `most`."""
     numbers = [n.value for n in find_numbers(told) if n.style != "ordinal" and 0 < n.value <= most]
     return next((value for value in reversed(numbers) if value == int(value)), None)
+
+
+def _its_plug(name: Name, sentence: Sentence, words: Words) -> Name:
+    """The plug of a part in a line that is headed with plugs alone: "Plugs. Fan, on. Heater, on"."""
+    noun = _heading(sentence)
+    if name.kind != "part" or not noun or words.kind_of(noun) != "connector":
+        return name
+    if "electrical" not in words.classes_of(name.part):
+        return name
+    return replace(name, part=f"{name.part.removesuffix(' motor')} {noun}", kind="connector", bare=False)
+
+
+def _heading(sentence: Sentence) -> str:
+    """The singular of the one plural word that heads the sentences up to this one in its line: "Plugs."; else empty."""
+    said = [w.word.lower() for w in sentence.segment.words[: sentence.first]]
+    ends = [-1, *(n for n, w in enumerate(said) if w[-1:] in {".", ":", "?", "!"})]
+    alone = [said[n].strip(".:") for before, n in pairwise(ends) if n == before + 1]
+    heads = [w for w in alone if w.isalpha() and singular(w) != w]
+    return singular(heads[-1]) if heads else ""
 
 
 def _as_moved(name: Name, memory: Memory, words: Words) -> Name:
@@ -702,6 +731,9 @@ def _named(
         plural = bool(set(texts) & (sets["plural_pronouns"] | {"both", "all", "ones"})) or (count or 0) > 1
         return _from_memory(memory, words, action, count, plural=plural, said=bool(set(texts) & {"them", "they"}))
     form = [*core[:-1], singular(core[-1])]
+    if "of" in form[1:-1]:  # "a tape of aluminium"
+        at = form.index("of", 1)
+        form = [*form[at + 1 :], *(singular(w) for w in form[:at])]
     thing = words.thing([singular(t) for t in form])
     fasteners = [n for n in memory.things[-6:] if n.kind == "fastener"]
     if thing is None and fasteners and texts[-1] in {"one", "ones"} and set(core) <= sets["sizes"]:
@@ -736,14 +768,17 @@ def _owner_of(name: Name, first: int, sentence: Sentence) -> str | None:
 
 
 def _coloured(colour: str, memory: Memory) -> Name | None:
-    """The wire or plug that only its colour names: as it was named before, else of the sort that was last spoken of."""
-    wires = [n for n in reversed(memory.things) if n.kind in {"connector", "wiring"}]
-    same = next((n for n in wires if colour in n.part.split()), None)
-    if same is not None:
-        return replace(same, count=None, plural=False)
-    if not wires:
+    """The wire, plug or tube that only its colour names: as named before, else of the sort that was last spoken of.
+
+    None where a wire and a tube of that colour were both spoken of.
+    """
+    lines = [n for n in reversed(memory.things) if n.kind in {"connector", "wiring", "tube"}]
+    same = [n for n in lines if colour in n.part.split()]
+    if not lines or len({n.kind == "tube" for n in same}) > 1:
         return None
-    return replace(wires[0], part=f"{colour} {wires[0].part.split()[-1]}", count=None, plural=False, bare=False)
+    if same:
+        return replace(same[0], count=None, plural=False)
+    return replace(lines[0], part=f"{colour} {lines[0].part.split()[-1]}", count=None, plural=False, bare=False)
 
 
 def meant(name: Name, action: Action, memory: Memory, words: Words) -> Name:
@@ -754,6 +789,10 @@ def meant(name: Name, action: Action, memory: Memory, words: Words) -> Name:
         )
         if off and off[-1] != name.part:
             return replace(name, part=off[-1], bare=False, known=True)
+    if action == "reconnect" and name.kind == "connector" and name.bare and not name.plural:
+        off = still_off(memory.acts[-80:], name.part, {"disconnect"}, {"reconnect"})
+        if len(off) == 1 and off[0] != name.part:  # "that harness is clicked in": no other harness is off
+            return replace(name, part=off[0], bare=False)
     return completed(name, memory, words)
 
 
