@@ -88,6 +88,14 @@ _PATTERNS = (
     "eased",
     "corrects",
     "apiece",
+    "all_but",
+    "sides_each",
+    "things_each",
+    "how_many_things",
+    "nth_moved",
+    "the_other",
+    "the_lot",
+    "the_rest",
 )
 
 

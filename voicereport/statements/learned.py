@@ -226,7 +226,8 @@ def _merged(marks: Sequence[Placed], sentence: Sentence) -> list[Placed]:
             and not (last.counts and mark.counts and last.counts[-1][1] <= mark.counts[0][0] and mark.first > last.last)
             and (mark.things == last.things or (not mark.things and mark.first - last.last <= 3))
         ):
-            counts = last.counts or mark.counts
+            told_apart = mark.first == last.first and bool(last.counts) and bool(mark.counts)
+            counts = tuple(sorted({*last.counts, *mark.counts})) if told_apart else last.counts or mark.counts
             out[-1] = replace(last, last=mark.last, holds=last.holds or mark.holds, counts=counts)
         else:
             out.append(mark)
