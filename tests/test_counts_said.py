@@ -175,6 +175,39 @@ def test_fasteners_are_of_what_they_let_go_and_not_of_what_hid_them(line: str, h
     assert holder in {held for held, _ in told}
 
 
+@pytest.mark.parametrize(
+    ("line", "count"),
+    [
+        ("Three long screws and two short ones out of the grille.", 5),
+        ("Two small screws and three big ones out of the grille.", 5),
+        ("Two baskets and three screws out of the grille.", 3),
+    ],
+)
+def test_ones_are_of_the_fasteners_before_them(line: str, count: float) -> None:
+    assert totals(line)[("grille", "screw")] == (count, 0)
+
+
+@pytest.mark.parametrize(
+    ("lines", "count"),
+    [
+        (("Five are in.", "The rest of them are in."), 8),
+        (("Five are in. And the rest of them in.",), 8),
+        (("Two in at the top, and the rest are in as well.",), 8),
+        (("Four of them in. I'll do the rest after the test.",), 4),
+        (("Seven in, and one that wouldn't bite, left out.",), 7),
+        (("Seven in, one short.",), 7),
+    ],
+)
+def test_the_rest_is_all_that_was_still_out(lines: tuple[str, ...], count: float) -> None:
+    assert back(*lines) == count
+
+
+def test_parts_that_go_on_with_their_number_go_on_with_their_fasteners() -> None:
+    told = totals("Slides off, six screws.", "The slides are on with their six.")
+    assert [into for _, into in told.values() if into] == [6]
+    assert totals("Two drawers out.", "The drawers are in with their two dividers.") == {}
+
+
 @pytest.mark.parametrize("line", ["The nuts are in cup four.", "Screws are in tub two.", "Screws in pot three."])
 def test_the_number_of_a_pot_is_no_count_of_screws(line: str) -> None:
     assert back(line) == 0

@@ -89,6 +89,8 @@ _PATTERNS = (
     "corrects",
     "apiece",
     "all_but",
+    "and_ones",
+    "ones",
     "sides_each",
     "things_each",
     "how_many_things",

@@ -558,6 +558,9 @@ def _count(mark: Placed, sentence: Sentence, memory: Memory) -> float | None:
         return sum(numbers[:-1])  # "a couple, out. Eight in the lid."
     between = " ".join(t.text for t in sentence.tokens[told[0][1] : told[-1][0]])
     lead = [t.text for t in sentence.tokens[max(0, told[-1][0] - 2) : told[-1][0]]]
+    total_words = grammar().words["said_again"] | grammar().words["sums"]
+    if len(told) == 2 and not total_words & set(lead[-1:]) and _is_of_another_place(told[0][1], told[1], sentence):
+        return sum(numbers)  # "two screws in the front and two at the back"
     again = not grammar().words["said_again"].isdisjoint(lead)
     if again and "the" in lead:  # "the bottom five, then the four" are nine
         again = last in numbers[:-1] or last > sum(numbers[:-1])
@@ -565,8 +568,6 @@ def _count(mark: Placed, sentence: Sentence, memory: Memory) -> float | None:
     summed = summed or not (grammar().words["sums"] - {"that", "this"}).isdisjoint(lead[-1:])
     if summed and _moved_before(mark, memory) + sum(numbers[:-1]) == last:
         return sum(numbers[:-1])  # "the other four are in, so total eight"
-    if len(told) == 2 and not summed and _is_of_another_place(told[0][1], told[1], sentence):
-        return sum(numbers)  # "two screws in the front and two at the back"
     if last == sum(numbers[:-1]) or summed or grammar().patterns["recount"].search(between):
         return last
     before = " ".join(t.text for t in sentence.tokens[: told[0][0]])
@@ -586,8 +587,11 @@ def _is_of_another_place(first: int, second: tuple[int, int, float], sentence: S
     at = lists["numbered_beside"] | {"on"}
     between = [t.text for t in sentence.tokens[first : second[0]]]
     after = [t.text for t in sentence.tokens[second[1] : second[1] + 3]]
-    joined = between[-1:] in (["and"], ["plus"]) and not places.isdisjoint(between)
+    joined = between[-1:] in (["and"], ["plus"]) or bool(sentence.tokens[second[0] - 1].mark)
+    joined = joined and not places.isdisjoint(between)
     rest = set(between) - places - at - lists["articles"] - {"and", "plus"}
+    if between[-1:] in (["and"], ["plus"]) and "ones" in after[1:]:
+        return True  # "two small screws and three big ones"
     where = bool(set(after[:1]) & places) or (bool(set(after[:1]) & at) and not places.isdisjoint(after))
     return joined and where and all(singular(w) in lists["screwed"] for w in rest)
 

@@ -31,6 +31,7 @@ def one_more(sentences: Sequence[Sentence], here: Sequence[Act], memory: Memory)
             acts = _with_the_other(acts, sentence, piece)
             acts = _with_nth(acts, sentence, piece, memory)
         acts = _with_the_lot(acts, sentence, memory)
+        acts = _with_the_rest(acts, sentence, memory)
     return acts
 
 
@@ -138,6 +139,26 @@ def _with_the_lot(acts: list[Act], sentence: Sentence, memory: Memory) -> list[A
     back = Act(action="refit", part=kind, kind="fastener", status="done", span=clause.span(), visit=sentence.visit,
                count=count, plural=count > 1, holds=held)  # fmt: skip
     return [*(a for a in acts if not (sentence.begins(a.span) and a.part in {held, "everything"})), back]
+
+
+def _with_the_rest(acts: list[Act], sentence: Sentence, memory: Memory) -> list[Act]:
+    """All that are still out, where the rest went back: "two in the top. The rest are in", of eight, are six."""
+    if grammar().patterns["the_rest"].search(sentence.text) is None:
+        return acts
+    out: list[Act] = []
+    for act in acts:
+        last = next((a for a in reversed(out) if a in _moved(out)), None)
+        own = sentence.begins(act.span) and act.action == "refit" and act.status in MOVED
+        if not own or last is None or last.action != "refit" or not last.holds:
+            out.append(act)
+            continue
+        said_again = act.kind == "fastener" and act.part == last.part and act.holds == last.holds
+        left = still_out(memory, last.part).get(last.holds, 0.0) + ((act.count or 0.0) if said_again else 0.0)
+        if left and (act.part == "everything" or (said_again and act.count == last.count)):
+            out.append(replace(last, span=act.span, visit=act.visit, count=left, plural=left > 1))
+        else:
+            out.append(act)
+    return out
 
 
 def _counted_to(sentence: Sentence) -> float | None:
