@@ -44,6 +44,7 @@ from voicereport.statements.tables import tells
 from voicereport.statements.taken_back import Asserted, asserted, doubts, taken_back
 from voicereport.statements.tokens import Clause, Sentence, clause_with, clauses, sentences, whole_of
 from voicereport.statements.told import losses, notes, topics
+from voicereport.statements.uncovered import uncovered
 from voicereport.statements.values import (
     MOVED,
     Act,
@@ -159,11 +160,15 @@ class Reading:
             self.take(sentence, marked)
         if marked is not None and len(self.acts) >= start:
             self._recount(told, start)
-            self._count_aloud(told, start)
-            new = numbered(told, marked, self.acts, start, self.words, self.learned_memory)
-            self.acts += new
-            self.acts += implied(told, self.acts, start, self.words, self.learned_memory, {a.holds or "" for a in new})
+            if not self.recapping:
+                fresh = [s for s in told if not tallied(s, self.learned_memory)]
+                self._count_aloud(fresh, start)
+                new = numbered(fresh, marked, self.acts, start, self.words, self.learned_memory)
+                self.acts += new
+                known = {a.holds or "" for a in new}
+                self.acts += implied(fresh, self.acts, start, self.words, self.learned_memory, known)
             self._recount(told, start)
+            self._hold_what_comes_off(told, start)
             self._leave_out_generals(told, start)
             self._take_back(told, line, marked, start, claimed)
         if line:
@@ -223,6 +228,14 @@ class Reading:
         new = [a for a in acts if a not in self.acts[start:]]
         self.acts[start:] = acts
         remember(self.learned_memory, new, self.words)
+
+    def _hold_what_comes_off(self, told: Sequence[Sentence], start: int) -> None:
+        """Gives fasteners that the line takes out the part that it takes off after them, where they are of no other."""
+        here = uncovered(told, self.acts, start, self.words)
+        changed = {id(old): new for old, new in zip(self.acts[start:], here, strict=True) if new is not old}
+        if changed:
+            self.learned_memory.acts = [changed.get(id(act), act) for act in self.learned_memory.acts]
+            self.acts[start:] = here
 
     def _leave_out_generals(self, told: Sequence[Sentence], start: int) -> None:
         """Takes "two plugs" out of the acts from `start` on where the line names each of the two, too."""

@@ -26,7 +26,11 @@ def continued(line: str, marked: Marked) -> tuple[Mark, ...]:
     out: list[Mark] = []
     for mark in _without_halves(marked.marks):
         if mark.action in _COUNTED and mark.counts and mark.status in MOVED:
-            out += _parted(replace(mark, counts=tuple(sorted({*mark.counts, *_more(line, mark, marked)}))))
+            out += _parted(
+                replace(
+                    mark, counts=tuple(sorted({*mark.counts, *_more(line, mark, marked), *_before(line, mark, marked)}))
+                )
+            )
         else:
             out.append(mark)
     return tuple(out)
@@ -83,6 +87,18 @@ def _more(line: str, mark: Mark, marked: Marked) -> list[tuple[int, int]]:
         end, since = last, 0
     parts = [whole_number([line[a:b].lower()], _MOST) for a, b in mark.counts]
     return [] if sum(told) in parts else out  # "nine are out, six long and three short"
+
+
+def _before(line: str, mark: Mark, marked: Marked) -> list[tuple[int, int]]:
+    """The place of the count that a mark's only one goes on from: "three long screws and two short ones"."""
+    others = {s for m in marked.marks for s in m.counts}
+    (first, last), *more = sorted(mark.counts)
+    text = line.lower()
+    found = grammar().patterns["and_ones"].search(text[:first])
+    if more or found is None or grammar().patterns["ones"].match(text[last:]) is None:
+        return []
+    place = found.span("count")
+    return [] if _covers(others, *place) else [place]
 
 
 def _is_nth(number: float, between: str) -> bool:

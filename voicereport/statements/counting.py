@@ -11,6 +11,7 @@ from voicereport.statements.acts import Memory
 from voicereport.statements.grammar import grammar
 from voicereport.statements.holding import alike, still_out
 from voicereport.statements.names import names_in
+from voicereport.statements.onward import one_more
 from voicereport.statements.tokens import Sentence, whole_of
 from voicereport.statements.values import MOVED, Act
 from voicereport.trades.words import Words, singular
@@ -41,18 +42,32 @@ def counted(
         number = total(sentence.text)
         if number is not None and not sentence.question:
             here = _with_total(number, sentence, here, acts[:start])
+    here = _of_the_kind_named(one_more(sentences, here, memory), sentences)
     return tuple(_without_subtotals(here, sentences))
 
 
-def _one_way(here: Sequence[Act], before: Sequence[Act]) -> list[Act]:
-    """The acts of a line; of fasteners that the same words take out and put in, the way of the work before stays.
+def _of_the_kind_named(here: Sequence[Act], sentences: Sequence[Sentence]) -> list[Act]:
+    """Without acts of a kind that the line does not name, where it says as many of another: "its three long screws"."""
+    told = {singular(t.text) for s in sentences for t in s.tokens}
+    named = {(a.action, a.count, a.holds) for a in here if a.kind == "fastener" and a.part.split()[-1] in told}
+    return [
+        a
+        for a in here
+        if a.kind != "fastener" or a.count is None or a.part.split()[-1] in told
+        or (a.action, a.count, a.holds) not in named
+    ]  # fmt: skip
 
-    "And the two by the floor", after "cover's back up, the six in the sides".
+
+def _one_way(here: Sequence[Act], before: Sequence[Act]) -> list[Act]:
+    """The acts of a line; of fasteners that the same words take out and put in, the way of the line's parts stays.
+
+    Where it moves none, that of the work before it: "and the two by the floor".
     """
     last = next((a for a in reversed(before) if a.action in _WAYS and a.status in MOVED), None)
-    if last is None:
+    parts = {_WAYS[a.action] for a in here if a.kind != "fastener" and a.action in _WAYS and a.status in MOVED}
+    if last is None and len(parts) != 1:
         return list(here)
-    way = _WAYS[last.action]
+    way = parts.pop() if len(parts) == 1 or last is None else _WAYS[last.action]
     mine = [(a.part, a.count, a.holds, a.span) for a in here if a.kind == "fastener" and a.action == way]
     return [a for a in here if a.kind != "fastener" or a.action not in {"remove", "refit"} or a.action == way
             or (a.part, a.count, a.holds, a.span) not in mine]  # fmt: skip
@@ -71,6 +86,10 @@ def _without_subtotals(here: list[Act], sentences: Sequence[Sentence]) -> list[A
         if len(every) > 1 and sum(a.count or 0 for a in every) == last.count and told & grammar().words["in_total"]:
             out = [a for a in out if a not in every]
             continue
+        parts = [a for a in here[:n] if a in out and _is_counted(a) and (a.action, a.part) == own[:2]]
+        if len(parts) > 1 and sum(a.count or 0 for a in parts) == last.count and _is_a_total(last, sentences):
+            out = [a for a in out if a not in parts]
+            continue
         same = [a for a in here[:n] if a in every]
         if len(same) != 1:
             continue
@@ -79,9 +98,20 @@ def _without_subtotals(here: list[Act], sentences: Sequence[Sentence]) -> list[A
         nth = any(o.style == "ordinal" and o.value == last.count for w in between for o in find_numbers([w]))
         if nth and count == last.count and _is_bare(last, sentences):
             out.remove(last)
-        elif nth and count + 1 == last.count:
+        elif (nth or between & grammar().words["the_last"]) and count + 1 == last.count:
             out.remove(same[0])
     return out
+
+
+def _is_counted(act: Act) -> bool:
+    return act.kind == "fastener" and act.count is not None and act.action in _WAYS and act.status in MOVED
+
+
+def _is_a_total(act: Act, sentences: Sequence[Sentence]) -> bool:
+    """Whether an act is told by its number alone, of nothing that its sentence names: "eight, they're all out"."""
+    own = next((s for s in sentences if s.begins(act.span)), None)
+    small = grammar().words["implied_words"] | grammar().words["counting"]
+    return own is not None and all(t.text in small or find_numbers([t.text]) for t in own.tokens)
 
 
 def _words_between(one: Act, other: Act, sentences: Sequence[Sentence]) -> set[str]:
@@ -245,6 +275,8 @@ def _with_total(number: float, sentence: Sentence, here: list[Act], before: Sequ
     if not moved or moved[-1].action not in {"remove", "refit"} or len(every) - every.index(moved[-1]) > 4:
         return here
     last = moved[-1]
+    if _is_of_a_later_part(number, sentence, last, here, before):
+        return here
     group = _added_to(moved) if last in here else []
     in_all = sum(a.count or 0 for a in group) + (last.count or 0)  # "two more under the trim, so that's the seven"
     if group and in_all == number and (group[0].action, group[0].holds) != (last.action, last.holds):
@@ -276,6 +308,18 @@ def _with_total(number: float, sentence: Sentence, here: list[Act], before: Sequ
         clause = whole_of(sentence)
         return [*here, replace(last, span=clause.span(), visit=sentence.visit, count=number - told, plural=True)]
     return here
+
+
+def _is_of_a_later_part(
+    number: float, sentence: Sentence, last: Act, here: Sequence[Act], before: Sequence[Act]
+) -> bool:
+    """Whether a total is of a part moved after the fasteners: "motor in, two screws, shroud on, that's four"."""
+    parts = [a for a in here if a.kind in {"part", "seal"} and a.action in _WAYS and a.status in MOVED]
+    later = [a for a in parts if sentence.begins(a.span) and a.span.first > last.span.first]
+    part = later[-1].part if later else ""
+    out = sum((a.count or 0) * (1 if a.action == "remove" else -1) for a in before
+              if a.kind == "fastener" and a.action in {"remove", "refit"} and alike(a.holds or "", part))  # fmt: skip
+    return bool(later) and out == number and not alike(last.holds or "", part)
 
 
 def _added_to(moved: Sequence[Act]) -> list[Act]:

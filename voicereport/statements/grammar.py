@@ -89,6 +89,16 @@ _PATTERNS = (
     "eased",
     "corrects",
     "apiece",
+    "all_but",
+    "and_ones",
+    "ones",
+    "sides_each",
+    "things_each",
+    "how_many_things",
+    "nth_moved",
+    "the_other",
+    "the_lot",
+    "the_rest",
 )
 
 

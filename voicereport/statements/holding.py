@@ -7,6 +7,7 @@ from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
+from itertools import pairwise
 from math import fsum
 from typing import Literal
 
@@ -126,13 +127,47 @@ def held(act: Act, scene: Scene) -> Act:
         return replace(act, holds=sided)
     if _is_plainly_said(act, scene):
         return act
-    best = choice(candidates(act, scene))
+    told = candidates(act, scene)
+    best = choice(told)
+    if best is not None and _is_before_them(best.part, act, scene):
+        if (meant := _meant_by(best.part, act, scene)) is not None:
+            return replace(act, holds=meant)
+        best = choice([c for c in told if not _is_before_them(c.part, act, scene)])
     if own is None and not scene.mark.things_before and _WAYS.get(act.action) == "in":
         act, best = _of_a_kind(act, best, scene)
     if best is None:
         return act
     full = dict(pair.split("=") for pair in grammar().words["held_names"])
     return replace(act, holds=full.get(best.part, best.part))
+
+
+def _is_before_them(part: str, act: Act, scene: Scene) -> bool:
+    """Whether fasteners lie behind a part and are of another: "knob off. Small nut behind it, off".
+
+    So do screws, bolts and nuts that come out after a plug came off: none of them is the plug's.
+    """
+    words = grammar().words
+    if _WAYS.get(act.action) != "out" or act.holds == part:
+        return False
+    moved = [a for a in scene.memory.acts[-3:] if a.kind != "fastener" and alike(a.part, part)]
+    moved += [a for a, m in scene.found if a.kind != "fastener" and m.first < scene.place and alike(a.part, part)]
+    texts = [t.text for t in scene.sentence.tokens]
+    behind = any(a in words["hiding"] and b in words["single_pronouns"] for a, b in pairwise(texts))
+    if part.split()[-1] in words["uncovering"] and behind and bool(moved):
+        return True
+    named = any(n.kind in {"connector", "wiring"} for n in scene.names if n.first > scene.place)
+    return part.split()[-1] in words["unscrewed"] and act.part.split()[-1] in words["screwed_in"] and not named
+
+
+def _meant_by(part: str, act: Act, scene: Scene) -> str | None:
+    """What fasteners hold that came into view with a part: the owner of a plug, the control that a knob turns."""
+    words = grammar().words
+    if part.split()[-1] in words["knobs"] and act.part.split()[-1] in words["knob_nuts"]:
+        named = [*scene.memory.named, *(a.part for a in scene.memory.acts)]
+        return next((w for p in reversed(named) for w in p.split() if w in words["controls"]), None)
+    owner = tuple(part.split()[:-1])
+    plugged = scene.words.kind_of(part) == "connector" and scene.words.thing(owner) is not None
+    return " ".join(owner) if owner and plugged else None
 
 
 def _of_a_kind(act: Act, best: Candidate | None, scene: Scene) -> tuple[Act, Candidate | None]:

@@ -101,7 +101,7 @@ def learned_acts(
         )
         if holding is not None and any(n.kind == "fastener" for n in names):  # "two screws hold the pump"
             memory.holder = completed(holding, memory, words).part
-    out = [x for pair in out for x in _its_fasteners(*pair, out, memory)]
+    out = [x for pair in out for x in _its_fasteners(*pair, out, memory, sentence)]
     told: list[tuple[Act, Placed]] = []
     for act, mark in out:
         again = _same_again(mark, sentence, told)
@@ -167,24 +167,32 @@ def _same_again(mark: Placed, sentence: Sentence, told: Sequence[tuple[Act, Plac
 
 
 def _its_fasteners(
-    act: Act, mark: Placed, found: Sequence[tuple[Act, Placed]], memory: Memory
+    act: Act, mark: Placed, found: Sequence[tuple[Act, Placed]], memory: Memory, sentence: Sentence
 ) -> list[tuple[Act, Placed]]:
     """A number said of one cover is that of its screws: "side panel off, six"."""
     if (
         act.kind not in {"part", "seal"}
-        or act.plural
+        or (act.plural and not _with_its_own(mark, sentence))
         or (act.count or 1) < 2
         or act.action not in {"remove", "refit", "open"}
     ):
         return [(act, mark)]
     plain = replace(act, count=None)
-    if any(o.plural and o.count == act.count and o.kind == act.kind for o, _ in found):
+    if any(o is not act and o.plural and o.count == act.count and o.kind == act.kind for o, _ in found):
         return [(plain, mark)]  # "baskets out, both, and the divider"
     if any(o.kind == "fastener" and o.count == act.count for o, _ in found):
         return [(plain, mark)]
     kind = next((n.part for n in reversed(memory.things) if n.kind == "fastener"), "screw").split()[-1]
     action: Action = "refit" if act.action == "refit" else "remove"
     return [(plain, mark), (replace(act, action=action, part=kind, kind="fastener", holds=act.part, plural=True), mark)]
+
+
+def _with_its_own(mark: Placed, sentence: Sentence) -> bool:
+    """Whether the number of a mark is of what its things have: "the slides are on with their six"."""
+    before = [t.text for f, _ in mark.counts[-1:] for t in sentence.tokens[max(0, f - 3) : f]]
+    words = grammar().words
+    ends = [e for _, e in mark.counts[-1:] if e == len(sentence.tokens) or sentence.tokens[e - 1].mark]
+    return bool(ends) and not words["possessives"].isdisjoint(before) and not words["seats_in"].isdisjoint(before)
 
 
 def _mention(waiting: list[Name], end: int, memory: Memory, words: Words, sentence: Sentence) -> None:
@@ -226,7 +234,8 @@ def _merged(marks: Sequence[Placed], sentence: Sentence) -> list[Placed]:
             and not (last.counts and mark.counts and last.counts[-1][1] <= mark.counts[0][0] and mark.first > last.last)
             and (mark.things == last.things or (not mark.things and mark.first - last.last <= 3))
         ):
-            counts = last.counts or mark.counts
+            told_apart = mark.first == last.first and bool(last.counts) and bool(mark.counts)
+            counts = tuple(sorted({*last.counts, *mark.counts})) if told_apart else last.counts or mark.counts
             out[-1] = replace(last, last=mark.last, holds=last.holds or mark.holds, counts=counts)
         else:
             out.append(mark)

@@ -116,9 +116,13 @@ def things_of(
         found = [replace(found[0], count=count, plural=count > 1, last=max(n.last for n in found))]
     if found:
         if count is not None:
-            said = [n for _, _, n in _numbers(mark, sentence)]
             fasteners = [k for k, n in enumerate(found) if n.kind == "fastener"]
-            if len(said) > 1 and said[-1] == count and len(fasteners) == 1:  # "two on each rail, so four out"
+            numbers_here = _numbers(mark, sentence)
+            said = [n for _, _, n in numbers_here]
+            summed = len(said) == 2 and len(found) == 1
+            summed = summed and _is_of_another_place(numbers_here[0][1], numbers_here[1], sentence)
+            if (len(said) > 1 and said[-1] == count and len(fasteners) == 1) or (summed and fasteners):
+                # "two on each rail, so four out"
                 found[fasteners[0]] = replace(found[fasteners[0]], count=count)
             else:
                 _counted(mark, found, count, names, several=len(said) > 1)
@@ -583,6 +587,9 @@ def _count(mark: Placed, sentence: Sentence, memory: Memory) -> float | None:
         return sum(numbers[:-1])  # "a couple, out. Eight in the lid."
     between = " ".join(t.text for t in sentence.tokens[told[0][1] : told[-1][0]])
     lead = [t.text for t in sentence.tokens[max(0, told[-1][0] - 2) : told[-1][0]]]
+    total_words = grammar().words["said_again"] | grammar().words["sums"]
+    if len(told) == 2 and not total_words & set(lead[-1:]) and _is_of_another_place(told[0][1], told[1], sentence):
+        return sum(numbers)  # "two screws in the front and two at the back"
     again = not grammar().words["said_again"].isdisjoint(lead)
     if again and "the" in lead:  # "the bottom five, then the four" are nine
         again = last in numbers[:-1] or last > sum(numbers[:-1])
@@ -597,6 +604,25 @@ def _count(mark: Placed, sentence: Sentence, memory: Memory) -> float | None:
     if told_of and not find_numbers(before[told_of.end() :].split()) and sum(numbers[1:]) <= numbers[0]:
         return sum(numbers[1:])  # "has eight screws, I've got six out"
     return sum(numbers)
+
+
+def _is_of_another_place(first: int, second: tuple[int, int, float], sentence: Sentence) -> bool:
+    """Whether two counts are told apart by their places alone: "two screws in the front and one in the back".
+
+    first: the token after the first count. second: the tokens and the number of the other one.
+    """
+    lists = grammar().words
+    places = lists["implied_where"] | lists["placed_at"] | lists["sides"] | lists["panels"]
+    at = lists["numbered_beside"] | {"on"}
+    between = [t.text for t in sentence.tokens[first : second[0]]]
+    after = [t.text for t in sentence.tokens[second[1] : second[1] + 3]]
+    joined = between[-1:] in (["and"], ["plus"]) or bool(sentence.tokens[second[0] - 1].mark)
+    joined = joined and not places.isdisjoint(between)
+    rest = set(between) - places - at - lists["articles"] - {"and", "plus"}
+    if between[-1:] in (["and"], ["plus"]) and "ones" in after[1:]:
+        return True  # "two small screws and three big ones"
+    where = bool(set(after[:1]) & places) or (bool(set(after[:1]) & at) and not places.isdisjoint(after))
+    return joined and where and all(singular(w) in lists["screwed"] for w in rest)
 
 
 def _is_total(last: int, sentence: Sentence) -> bool:
