@@ -22,6 +22,10 @@ class Grammar:
 
 
 _PATTERNS = (
+    "so_is",
+    "beyond",
+    "broken_off",
+    "experience",
     "found",
     "left",
     "no_reading",

@@ -31,6 +31,8 @@ _SURELY = 0.8  #: the share of the chance from which on a pronoun stands for a f
 _MANY = frozenset({"remove", "refit", "loosen", "tighten"})
 _WORDS = re.compile(r"\w+")
 _PLUGS = frozenset({"disconnect", "reconnect"})
+_FINNED = frozenset({"adjust", "repair", "clean", "cut"})
+_OF_A_REST = frozenset({"the", "rest", "of", "a", "that", "its"})
 _ORDINALS = frozenset({"first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "last"})
 
 
@@ -45,7 +47,12 @@ def things_of(
     """What the mark is of: things named in the sentence or before it in its line, or what a pronoun stands for."""
     if mark.mark.action == "other" and _is_whole(mark, sentence, names, words):
         return [Name(part="appliance", kind="part", first=-1, last=-1)]
+    mark = _with_noun(mark, names, sentence)
     count = _count(mark, sentence, memory)
+    if mark.mark.action in _FINNED and (fins := _fins(mark, sentence, memory, words)) is not None:
+        return [fins]
+    if (pair := _both_of_them(mark, sentence, names, memory)) is not None:
+        return pair
     later = mark.mark.status in {"not_done", "planned"}
     if mark.mark.action in _MANY:
         if count is not None:
@@ -128,7 +135,7 @@ def things_of(
         where = (
             n for n in names if n.first >= begins and located(whole, n) and n.known and n.part not in words.not_parts
         )
-        if action in {"thaw", "clean"} and (iced := _finned(sentence, memory, words)):
+        if action in {"thaw", "clean", "adjust", "repair"} and (iced := _finned(sentence, memory, words)):
             return [Name(part=iced, kind="part", first=-1, last=-1)]
         return [completed(n, memory, words) for n in where][:1]  # a window is no part of the appliance
     if action in {"isolate", "restore_power"} or action in THINGS_OF:
@@ -166,6 +173,34 @@ def things_of(
         if pointed is not None and (count is not None or pointed.kind == "fastener"):
             return [] if unheard and pointed.kind == "fastener" else [pointed]
     return _from_memory(memory, words, action, count, plural=count is not None and count > 1)
+
+
+def _with_noun(mark: Placed, names: Sequence[Name], sentence: Sentence) -> Placed:
+    """A mark whose thing is an ordinal with the noun after it: "the third drawer is split, I have left it out"."""
+
+    def whole(thing: tuple[int, int]) -> tuple[int, int]:
+        said = [t.text for t in sentence.tokens[thing[0] : thing[1]]]
+        noun = next((n for n in names if n.first <= thing[1] < n.last and n.kind == "part"), None)
+        return (thing[0], noun.last) if noun is not None and said[-1:] and said[-1] in _ORDINALS else thing
+
+    return replace(mark, things=tuple(whole(thing) for thing in mark.things))
+
+
+def _both_of_them(mark: Placed, sentence: Sentence, names: Sequence[Name], memory: Memory) -> list[Name] | None:
+    """The two parts that were named last, one by one, where "the pair of them" is said; None where it is not.
+
+    "Relay beside the overload." "Pulled the pair of them off." Where fasteners were named since, it is of those.
+    """
+    near = [t.text for t in sentence.tokens[max(0, mark.first) : mark.last + 6]]
+    said = {t for f, e in (*mark.things, *mark.counts) for t in (x.text for x in sentence.tokens[f:e])}
+    if not {"pair", "both"} & said or not {"them", "’em"} & said or not {"of"} & set(near):
+        return None
+    before = [n for n in names if n.last <= mark.first and n.known]
+    pair = _pair(before if len(before) > 1 else memory.things)
+    if len(pair) < 2 or any(n.kind not in {"part", "connector"} for n in pair) or pair[0].kind != pair[1].kind:
+        return None
+    memory.things = [*memory.things[-8:], *pair]
+    return pair
 
 
 def one_of_several(sentence: Sentence, place: int, memory: Memory) -> str | None:
@@ -414,6 +449,19 @@ def named_before(text: str, memory: Memory, words: Words) -> Name | None:
     return completed(name, memory, words)
 
 
+def _fins(mark: Placed, sentence: Sentence, memory: Memory, words: Words) -> Name | None:
+    """What has the fins that an act is of, as "them", too: "some fins were bent, so I combed them straight"."""
+    said, lists = _said(mark, sentence), grammar().words
+    verb = {t.text for t in sentence.tokens[mark.first : mark.last]}
+    fins = any(singular(t.text) == "fin" for t in sentence.tokens[: max([mark.last, *(e for _, e in mark.things)])])
+    if not fins or not said or not (verb & lists["combs"] or said & {"fins", "fin"}):
+        return None
+    if not said <= lists["plural_pronouns"] | {"fins", "fin", "bent", "ones", "few", *lists["articles"]}:
+        return None
+    iced = _finned(sentence, memory, words)
+    return Name(part=iced, kind="part", first=-1, last=-1) if iced else None
+
+
 def _finned(sentence: Sentence, memory: Memory, words: Words) -> str | None:
     """What has fins, of which frost and ice are cleared: the last one spoken of, else the trade's first."""
     texts = {singular(t.text) for t in sentence.tokens}
@@ -641,6 +689,8 @@ def _named(
 ) -> list[Name]:
     texts = [t.text for t in sentence.tokens[first:last]]
     sets = grammar().words
+    if "rest" in texts and (whole := _rest_of(first, last, sentence, names)) is not None:
+        return [meant(whole, action, memory, words)]
     if set(texts) & {"everything", "rest"} or " ".join(texts) in {
         "the lot",
         "the whole lot",
@@ -709,6 +759,10 @@ def _named(
         return [replace(fasteners[-1], count=1.0 if one else count, plural=not one, first=-1, last=-1)]
     if action in _PLUGS and set(form) <= sets["colours"] and (wire := _coloured(form[-1], memory)) is not None:
         return [replace(wire, first=first, last=last)]
+    if thing is None and texts[-1:] == ["one"]:  # "put the new style one in"
+        if action in _PLUGS | _MANY and (sort := _sort_of(form, memory)) is not None:
+            return [replace(sort, first=first, last=last)]
+        return _from_memory(memory, words, action, None, plural=False)
     part = thing.name if thing and thing.name and tuple(form) in words.parts else " ".join(form)
     return [
         Name(
@@ -722,6 +776,25 @@ def _named(
             known=thing is not None,
         )
     ]
+
+
+def _rest_of(first: int, last: int, sentence: Sentence, names: Sequence[Name]) -> Name | None:
+    """The one thing that the rest is of: "steamed the rest of the coil" is of the coil, and not of everything."""
+    tokens = [t.text for t in sentence.tokens]
+    for name in names:
+        between = tokens[first : name.first]
+        near = between[-1:] == ["of"] or (name.first < last + 3 and between[-2:-1] == ["of"])
+        if near and first < name.first and not name.plural and name.kind == "part" and name.known:
+            return name if set(between[:-1]) <= _OF_A_REST else None
+    return None
+
+
+def _sort_of(form: Sequence[str], memory: Memory) -> Name | None:
+    """ "Blue pipe's off, white one's off": the sort of the tube or connector spoken of last."""
+    last = next((n for n in reversed(memory.things) if n.kind in {"tube", "connector", "wiring"}), None)
+    if last is None or not set(form) <= grammar().words["colours"] | grammar().words["sides"]:
+        return None
+    return replace(last, part=f"{' '.join(form)} {last.part.split()[-1]}", count=None, plural=False, bare=False)
 
 
 def _owner_of(name: Name, first: int, sentence: Sentence) -> str | None:
