@@ -161,3 +161,88 @@ def test_totals_tell_nothing_anew() -> None:
     out = "Four screws out of the rear panel, and the panel's off."
     assert steps(out, "Totals, then. Four on the panel, that is four screws out.") == []
     assert ("remove", "screw") in done("Totals were fine. Two screws out of the cover.")
+
+
+@pytest.mark.parametrize(
+    "line",
+    [
+        "First thing I did was reach around and pull the plug, it's laying on the linoleum now.",
+        "I walk it out from the wall and unplug it, cord's sitting up on top of the fridge.",
+        "I roll it out, pull the cord out of the outlet, and it's laying here on the floor by me.",
+        "I slide the fridge out and pull the plug from the wall.",
+        "First thing we did was go behind it and unplug it from the outlet.",
+    ],
+)
+def test_who_tells_what_he_is_doing_asserts_all_of_it(line: str) -> None:
+    assert ("isolate", "power supply") in done(line)
+
+
+@pytest.mark.parametrize(
+    "line",
+    [
+        "I tell them all, pull the plug.", "I say to the lad, unplug it first.", "I go, pull the plug, man.",
+        "I always pull it out and unplug it.", "I pull it out, you unplug it.", "I'd walk it out and unplug it.",
+        "I'll roll it out and unplug it.", "I roll it out when I can, and unplug it.",
+        "First thing I did was ring him and say pull the plug.", "First thing I did was tell him, pull the plug.",
+        "If I pull it out and unplug it, she'll defrost.", "Did I roll it out and unplug it?",
+        "I never roll it out and unplug it.", "I want to roll it out and unplug it.",
+        "I think I roll it out and unplug it.",
+        "Normally I roll it out and unplug it.", "When I get here I roll it out and unplug it.",
+        "Roll it out and unplug it.", "I check the label, unplug the fridge, it says.",
+        "I put the note up, pull the plug before opening.", "I read the sheet and unplug it, it says.",
+    ],
+)  # fmt: skip
+def test_an_order_a_habit_or_a_quotation_beside_an_act_isolates_nothing(line: str) -> None:
+    assert ("isolate", "power supply") not in done(line)
+
+
+@pytest.mark.parametrize(
+    ("line", "part"),
+    [
+        ("I measured both coils of the damper motor. First is three hundred ohms, second is open.", "damper motor"),
+        ("Put the meter across the compressor pins. Eleven point eight ohms.", "compressor"),
+        ("Plug pin and the bottom panel, put the meter on, nought point one one, that'll do.", "earth"),
+        ("Measured from the earth pin to the cabinet, nought point one.", "earth"),
+    ],
+)
+def test_what_is_measured_at_pins_and_coils(line: str, part: str) -> None:
+    assert ("measure", part) in done(line)
+
+
+def test_a_piece_of_a_thing_is_that_thing_and_a_strip_of_foam_a_foam_strip() -> None:
+    assert ("cut", "suction line") in done("So I cut out the bad piece of the suction line.")
+    assert ("cut", "drain hose") in done("Cut out the rusty section of the drain hose.")
+
+
+def test_joints_soaped_under_pressure_are_one_test_of_the_system() -> None:
+    tested = [part for action, part in done("Nitrogen in, six bar, soaped every ring, and the needle hasn't moved.")
+              if action == "leak_test"]  # fmt: skip
+    assert tested == ["sealed system"]
+    assert done("I soaped the one joint, no bubbles.") == [("leak_test", "joint")]
+
+
+@pytest.mark.parametrize(
+    "line", ["I'll fetch it before I go.", "Tell him I'll ring him after.", "Lamp on with the door shut."]
+)
+def test_what_is_fetched_or_lit_is_no_step(line: str) -> None:
+    assert steps(line) == []
+
+
+def test_a_plug_called_one_is_off_its_part() -> None:
+    line = "Then three wires off terminal block. Four plugs off inverter board and one off compressor."
+    assert len([a for a, _ in done(line) if a == "disconnect"]) == 3
+    assert done("Two leads off the fan and one off the lamp.") == [
+        ("disconnect", "fan lead"),
+        ("disconnect", "lamp lead"),
+    ]
+
+
+def test_foam_goes_back_as_the_strip_that_came_off() -> None:
+    off = "There's a strip of foam along the top edge. Okay, peeled that back."
+    assert done(off) == [("peel", "foam strip")]
+    assert done(off, "Foam's pressed down along the top.") == [("reseal", "foam strip")]
+
+
+def test_one_plug_told_under_two_names_is_one_step() -> None:
+    line = "Did I plug the auger motor in? Yeah, auger plug's on."
+    assert [a for a, _ in done("Auger motor plug's off.", line)].count("reconnect") <= 1

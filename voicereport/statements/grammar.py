@@ -26,6 +26,8 @@ _PATTERNS = (
     "beyond",
     "broken_off",
     "experience",
+    "did_was",
+    "earth_pins",
     "found",
     "left",
     "no_reading",

@@ -152,7 +152,11 @@ def _of_its_own(mark: Placed, sentence: Sentence, parts: tuple[Clause, ...]) -> 
 
 def _metered(name: Name, mark: Placed, sentence: Sentence, words: Words, memory: Memory) -> Name:
     """What was metered as "it" beside its plug or wires: the part that they are of, but for a voltage at the plug."""
-    if mark.mark.action != "measure" or name.kind not in {"connector", "wiring"} or not _is_pronoun(mark, sentence):
+    if mark.mark.action == "measure" and name.kind == "fastener":  # "put the meter across the compressor pins"
+        owner = holder_of(whole_of(sentence), name, names_in(whole_of(sentence), words))
+        return owner or _of_pins(name, words)
+    unsaid = _is_pronoun(mark, sentence) or (not mark.things and name.first < 0)
+    if mark.mark.action != "measure" or name.kind not in {"connector", "wiring"} or not unsaid:
         return name
     if any(q.unit == "V" for q in find_quantities(sentence.words)):
         return name
@@ -162,11 +166,19 @@ def _metered(name: Name, mark: Placed, sentence: Sentence, words: Words, memory:
     return Name(part=part, kind="part", first=-1, last=-1) if part else name
 
 
+def _of_pins(name: Name, words: Words) -> Name:
+    """The part before the noun of what was metered as a fastener: "the compressor pins"."""
+    part = _powered([" ".join(name.part.split()[:-1])], words)
+    return replace(name, part=part, kind="part", count=None, plural=False) if part else name
+
+
 def _of_it(name: Name, mark: Placed, sentence: Sentence, words: Words, memory: Memory) -> Name:
     """ "Heater. Plug off it": a connector that only its noun names, beside "it", is of the part spoken of last."""
     after = [t.text for t in sentence.tokens[mark.last - 1 : mark.last + 2]]
     if name.kind != "connector" or not name.bare or (after[1:2] != ["it"] and after[1:3] != ["on", "it"]):
         return name
+    if {t.text for t in sentence.tokens[mark.first : mark.last]} - grammar().words["on_it"]:
+        return name  # "plugging it in" is of the plug itself
     part = _powered([n.part for n in memory.things[::-1]], words)
     return replace(name, part=f"{part.removesuffix(' motor')} {name.part}", bare=False) if part else name
 
@@ -312,7 +324,7 @@ def _act(
         action == "measure"
         and (not part or name.bare or part in words.not_parts)
         and grammar().patterns["earth"].search(_asked_before(mark, sentence))
-    ):
+    ) or (action == "measure" and grammar().patterns["earth_pins"].search(sentence.text)):
         part, kind = "earth", "part"
     elif (
         part in {"plug", "mains plug", "power cord", "cord"}
@@ -358,6 +370,12 @@ def _act(
         not part
         or (action == "tighten" and said == {"tight"} and kind not in {"fastener", "tube"})  # "shaft's tight"
         or (action == "other" and mark.mark.status == "advised")
+        or (action == "other" and mark.mark.status == "planned" and part in words.appliances)  # "I'll fetch it"
+        or (
+            action in _OF_THE_SUPPLY.values()
+            and name.part in grammar().words["shining"]
+            and said <= grammar().words["lit"]
+        )
         or (action == "open" and part.endswith("door"))
         or (action in {"open", "close"} and part in words.lamps)
         or (action in {"reconnect", "refit"} and part.split()[-1] in grammar().words["dials"])

@@ -86,6 +86,7 @@ def things_of(
     told_before = [(named_before(text, memory, words), number)
                    for text, number in zip(mark.things_before, mark.numbers_before, strict=True)]  # fmt: skip
     earlier = [n for n, _ in told_before if n is not None]
+    earlier = [n for n in earlier if not any(o.part.startswith(f"{n.part} ") for o in earlier)]  # "a strip of foam"
     if not found and not earlier and mark.mark.action in _MANY | _PLUGS and _one_of(mark.things_before):
         those = [n for n in memory.things if n.kind in {"fastener", "connector"}]  # "two on. Third one, stiff. On."
         if those:
@@ -193,10 +194,12 @@ def _both_of_them(mark: Placed, sentence: Sentence, names: Sequence[Name], memor
     """
     near = [t.text for t in sentence.tokens[max(0, mark.first) : mark.last + 6]]
     said = {t for f, e in (*mark.things, *mark.counts) for t in (x.text for x in sentence.tokens[f:e])}
-    if not {"pair", "both"} & said or not {"them", "’em"} & said or not {"of"} & set(near):
+    several = {"them", "’em", "those", "these"} & said and "of" in near
+    if not {"pair", "both"} & said or not (several or (len(mark.things_before) > 1 and not mark.things)):
         return None
     before = [n for n in names if n.last <= mark.first and n.known]
-    pair = _pair(before if len(before) > 1 else memory.things)
+    last = [m for m in memory.mentions if m.number == memory.mentions[-1].number]
+    pair = _pair(before if len(before) > 1 else [m.name for m in last])
     if len(pair) < 2 or any(n.kind not in {"part", "connector"} for n in pair) or pair[0].kind != pair[1].kind:
         return None
     memory.things = [*memory.things[-8:], *pair]
@@ -439,6 +442,7 @@ def named_before(text: str, memory: Memory, words: Words) -> Name | None:
     ]
     if not form:
         return None
+    form = _turned(form)
     plural = singular(form[-1]) != form[-1]
     form[-1] = singular(form[-1])
     thing = words.thing(form)
@@ -453,12 +457,13 @@ def _fins(mark: Placed, sentence: Sentence, memory: Memory, words: Words) -> Nam
     """What has the fins that an act is of, as "them", too: "some fins were bent, so I combed them straight"."""
     said, lists = _said(mark, sentence), grammar().words
     verb = {t.text for t in sentence.tokens[mark.first : mark.last]}
-    fins = any(singular(t.text) == "fin" for t in sentence.tokens[: max([mark.last, *(e for _, e in mark.things)])])
-    if not fins or not said or not (verb & lists["combs"] or said & {"fins", "fin"}):
+    spoken = {singular(w.word.strip(".,;:!?").lower()) for w in sentence.segment.words[: sentence.last]}
+    said = said or {t.text for t in sentence.tokens[mark.last : mark.last + 1]}
+    if "fin" not in spoken or not (verb & lists["combs"] or said & {"fins", "fin"}):
         return None
     if not said <= lists["plural_pronouns"] | {"fins", "fin", "bent", "ones", "few", *lists["articles"]}:
         return None
-    iced = _finned(sentence, memory, words)
+    iced = _with_fins(memory, words)
     return Name(part=iced, kind="part", first=-1, last=-1) if iced else None
 
 
@@ -467,12 +472,17 @@ def _finned(sentence: Sentence, memory: Memory, words: Words) -> str | None:
     texts = {singular(t.text) for t in sentence.tokens}
     if not texts & {"frost", "ice", "snow", "fin", "lint", "dust"}:
         return None
+    return _with_fins(memory, words, least="fin" in texts)
+
+
+def _with_fins(memory: Memory, words: Words, *, least: bool = True) -> str | None:
+    """What has fins: the last one spoken of, else, with `least`, the trade's first."""
     spoken = [*memory.named[-20:], *(n.part for n in memory.things)]
     told = next(
         (n for n in reversed(spoken) if "fins" in words.classes_of(n) and "cover" not in words.classes_of(n)), None
     )
     first = next((" ".join(key) for key, thing in words.heads.items() if "fins" in thing.classes), None)
-    return told or (first if "fin" in texts else None)
+    return told or (first if least else None)
 
 
 def _apart(found: list[Name], sentence: Sentence, action: Action) -> list[Name]:
@@ -689,7 +699,7 @@ def _named(
 ) -> list[Name]:
     texts = [t.text for t in sentence.tokens[first:last]]
     sets = grammar().words
-    if "rest" in texts and (whole := _rest_of(first, last, sentence, names)) is not None:
+    if set(texts) & sets["portions"] and (whole := _rest_of(first, last, sentence, names)) is not None:
         return [meant(whole, action, memory, words)]
     if set(texts) & {"everything", "rest"} or " ".join(texts) in {
         "the lot",
@@ -751,7 +761,7 @@ def _named(
             return [Name(part=sided, kind="part", first=first, last=last)]
         plural = bool(set(texts) & (sets["plural_pronouns"] | {"both", "all", "ones"})) or (count or 0) > 1
         return _from_memory(memory, words, action, count, plural=plural, said=bool(set(texts) & {"them", "they"}))
-    form = [*core[:-1], singular(core[-1])]
+    form = _turned([*core[:-1], singular(core[-1])])
     thing = words.thing([singular(t) for t in form])
     fasteners = [n for n in memory.things[-6:] if n.kind == "fastener"]
     if thing is None and fasteners and texts[-1] in {"one", "ones"} and set(core) <= sets["sizes"]:
@@ -762,7 +772,8 @@ def _named(
     if thing is None and texts[-1:] == ["one"]:  # "put the new style one in"
         if action in _PLUGS | _MANY and (sort := _sort_of(form, memory)) is not None:
             return [replace(sort, first=first, last=last)]
-        return _from_memory(memory, words, action, None, plural=False)
+        if not set(form) <= sets["sides"] | _places():
+            return _from_memory(memory, words, action, None, plural=False)
     part = thing.name if thing and thing.name and tuple(form) in words.parts else " ".join(form)
     return [
         Name(
@@ -784,17 +795,25 @@ def _rest_of(first: int, last: int, sentence: Sentence, names: Sequence[Name]) -
     for name in names:
         between = tokens[first : name.first]
         near = between[-1:] == ["of"] or (name.first < last + 3 and between[-2:-1] == ["of"])
-        if near and first < name.first and not name.plural and name.kind == "part" and name.known:
-            return name if set(between[:-1]) <= _OF_A_REST else None
+        light = _OF_A_REST | grammar().words["portions"] | grammar().words["lead"]
+        if near and first < name.first and not name.plural and name.kind in {"part", "tube"} and name.known:
+            return name if set(between[:-1]) <= light else None
     return None
+
+
+def _turned(form: list[str]) -> list[str]:
+    """The words of a name without its "of": "strip of foam" is a foam strip."""
+    at = form.index("of") if "of" in form[1:-1] else 0
+    return [*form[at + 1 :], *form[:at]] if at else form
 
 
 def _sort_of(form: Sequence[str], memory: Memory) -> Name | None:
     """ "Blue pipe's off, white one's off": the sort of the tube or connector spoken of last."""
     last = next((n for n in reversed(memory.things) if n.kind in {"tube", "connector", "wiring"}), None)
-    if last is None or not set(form) <= grammar().words["colours"] | grammar().words["sides"]:
+    colours = [w for w in form if w in grammar().words["colours"]]
+    if last is None or not colours:
         return None
-    return replace(last, part=f"{' '.join(form)} {last.part.split()[-1]}", count=None, plural=False, bare=False)
+    return replace(last, part=f"{' '.join(colours)} {last.part.split()[-1]}", count=None, plural=False, bare=False)
 
 
 def _owner_of(name: Name, first: int, sentence: Sentence) -> str | None:
@@ -825,9 +844,17 @@ def meant(name: Name, action: Action, memory: Memory, words: Words) -> Name:
         off = still_off(
             memory.acts[-80:], name.part, {"remove", "peel", "open"}, {"refit", "reseal", "replace", "close"}
         )
+        off = off or _begun_so(name.part, memory)
         if off and off[-1] != name.part:
             return replace(name, part=off[-1], bare=False, known=True)
     return completed(name, memory, words)
+
+
+def _begun_so(word: str, memory: Memory) -> list[str]:
+    """The seals that are off and whose names begin with a word: what goes back as "the foam" is the foam strip."""
+    seals = {a.part: a for a in memory.acts[-80:] if a.kind == "seal" and a.part.startswith(f"{word} ")}
+    out, back = {"remove", "peel", "open"}, {"refit", "reseal", "replace", "close"}
+    return [p for p in seals if p in still_off([a for a in memory.acts if a.part == p], p.split()[-1], out, back)]
 
 
 def completed(name: Name, memory: Memory, words: Words) -> Name:

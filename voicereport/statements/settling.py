@@ -251,13 +251,22 @@ def _searched(act: Act, mark: Placed, sentence: Sentence, found: Found, memory: 
     "Process tube pinched. Detector round it, clear."
     """
     default = act.action == "leak_test" and act.part == THINGS_OF["leak_test"]
-    near = [t.text for t in sentence.tokens[max(0, mark.first - 3) : mark.last + 7]]
-    if not default or not set(near) & grammar().words["sniffers"] or "it" not in near:
+    near = {t.text for t in sentence.tokens[max(0, mark.first - 3) :]}
+    if act.action == "leak_test" and _is_whole_test(act, sentence):
+        return replace(act, part=THINGS_OF["leak_test"], kind="part", count=None, plural=False)
+    if not default or not near & grammar().words["sniffers"] or not near & {"it", "there"}:
         return act
     before = [a for a in memory.acts[-6:] if sentence.segment.id == a.span.segment]
     before += [a for a, m in found if m.first < mark.first and a is not act]
     last = before[-1] if before else None
     return replace(act, part=last.part) if last is not None and last.action == "close" else act
+
+
+def _is_whole_test(act: Act, sentence: Sentence) -> bool:
+    """ "Nitrogen in, soaped every ring, needle hasn't moved": every joint under pressure is the whole system."""
+    joints = act.plural or {"every", "each", "all", "both"} & {t.text for t in sentence.tokens}
+    pressed = grammar().patterns["nitrogen"].search(sentence.text) is not None
+    return act.part.split()[-1] in grammar().words["joints"] and bool(joints) and pressed
 
 
 def _outcome(act: Act, mark: Placed, sentence: Sentence, found: Found, memory: Memory) -> bool:
