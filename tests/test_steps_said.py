@@ -218,6 +218,8 @@ def test_joints_soaped_under_pressure_are_one_test_of_the_system() -> None:
     tested = [part for action, part in done("Nitrogen in, six bar, soaped every ring, and the needle hasn't moved.")
               if action == "leak_test"]  # fmt: skip
     assert tested == ["sealed system"]
+    line = "Nitrogen at ten bar for twenty minutes and all the joints soaped, no bubbles."
+    assert done(line) == [("leak_test", "sealed system")]
     assert done("I soaped the one joint, no bubbles.") == [("leak_test", "joint")]
 
 

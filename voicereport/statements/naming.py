@@ -853,7 +853,8 @@ def meant(name: Name, action: Action, memory: Memory, words: Words) -> Name:
 def _begun_so(word: str, memory: Memory) -> list[str]:
     """The seals that are off and whose names begin with a word: what goes back as "the foam" is the foam strip."""
     seals = {a.part: a for a in memory.acts[-80:] if a.kind == "seal" and a.part.startswith(f"{word} ")}
-    out, back = {"remove", "peel", "open"}, {"refit", "reseal", "replace", "close"}
+    out: set[Action] = {"remove", "peel", "open"}
+    back: set[Action] = {"refit", "reseal", "replace", "close"}
     return [p for p in seals if p in still_off([a for a in memory.acts if a.part == p], p.split()[-1], out, back)]
 
 

@@ -45,7 +45,7 @@ def settled(sentence: Sentence, found: Found, words: Words, memory: Memory) -> F
              and not _only_read(a, m, sentence, words) and not is_described(a, m, sentence)]  # fmt: skip
     found = [(a, m) for a, m in found if not _comes_away(a, m, found) and not _where_it_is(a, sentence, memory)]
     found = [(a, m) for a, m in found if not _outcome(a, m, sentence, found, memory)]
-    found = [(_searched(a, m, sentence, found, memory), m) for a, m in found]
+    found = _leaks_once([(_searched(a, m, sentence, found, memory), m) for a, m in found], memory)
     found = [(_as_its_part(a, m, sentence, found), m) for a, m in found]
     found = _once(found, [(_counted_aloud(a, sentence), m) for a, m in found])
     found = [(_freed(a, m, sentence), m) for a, m in found]
@@ -260,6 +260,17 @@ def _searched(act: Act, mark: Placed, sentence: Sentence, found: Found, memory: 
     before += [a for a, m in found if m.first < mark.first and a is not act]
     last = before[-1] if before else None
     return replace(act, part=last.part) if last is not None and last.action == "close" else act
+
+
+def _leaks_once(found: Found, memory: Memory) -> Found:
+    """Without a second leak test of the whole system in one line: nitrogen in it, and then soap on its joints."""
+    out: Found = []
+    for act, mark in found:
+        told = [a for a in memory.acts[-4:] if a.span.segment == act.span.segment] + [a for a, _ in out]
+        whole = act.action == "leak_test" and act.part == THINGS_OF["leak_test"]
+        if not whole or not any((a.action, a.part, a.status) == (act.action, act.part, act.status) for a in told):
+            out.append((act, mark))
+    return out
 
 
 def _is_whole_test(act: Act, sentence: Sentence) -> bool:
