@@ -248,3 +248,7 @@ def test_foam_goes_back_as_the_strip_that_came_off() -> None:
 def test_one_plug_told_under_two_names_is_one_step() -> None:
     line = "Did I plug the auger motor in? Yeah, auger plug's on."
     assert [a for a, _ in done("Auger motor plug's off.", line)].count("reconnect") <= 1
+
+
+def test_a_lamp_among_plugs_is_unplugged() -> None:
+    assert ("disconnect", "lamp connector") in done("Plugs. Fan, heater, thermistor, lamp. All four off.")

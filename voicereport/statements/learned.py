@@ -166,6 +166,13 @@ def _metered(name: Name, mark: Placed, sentence: Sentence, words: Words, memory:
     return Name(part=part, kind="part", first=-1, last=-1) if part else name
 
 
+def _is_lit(mark: Placed, name: Name, said: set[str]) -> bool:
+    """ "Lamp on with the door shut": it shines, and nothing is plugged in; "fan, lamp. Both off" is of their plugs."""
+    lists = grammar().words
+    alone = name.first >= 0 and len(mark.things) == 1 and not mark.counts
+    return alone and name.part in lists["shining"] and said <= lists["lit"]
+
+
 def _of_pins(name: Name, words: Words) -> Name:
     """The part before the noun of what was metered as a fastener: "the compressor pins"."""
     part = _powered([" ".join(name.part.split()[:-1])], words)
@@ -371,14 +378,7 @@ def _act(
         or (action == "tighten" and said == {"tight"} and kind not in {"fastener", "tube"})  # "shaft's tight"
         or (action == "other" and mark.mark.status == "advised")
         or (action == "other" and mark.mark.status == "planned" and part in words.appliances)  # "I'll fetch it"
-        or (
-            action in _OF_THE_SUPPLY.values()
-            and name.part in grammar().words["shining"]
-            and said <= grammar().words["lit"]
-        )
-        or (action == "open" and part.endswith("door"))
-        or (action in {"open", "close"} and part in words.lamps)
-        or (action in {"reconnect", "refit"} and part.split()[-1] in grammar().words["dials"])
+        or (action in _OF_THE_SUPPLY.values() and _is_lit(mark, name, said))
     ):
         return None  # how it is to be used; doors stand open by themselves
     if action == "cut" and said & grammar().words["combs"]:
