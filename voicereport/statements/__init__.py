@@ -567,7 +567,9 @@ class Reading:
         if learned or tallied(sentence, self.learned_memory) or sentence.tokens[0].text not in {"i", "we"}:
             return learned
         plain = {"remove", "refit", "run_test"}
-        return [a for a in ruled if a.status == "done" and a.kind == "part" and a.action in plain]
+        others = {c.span() for c in clauses(sentence) if c.tokens[0].text in grammar().words["single_pronouns"]}
+        own = [a for a in ruled if a.span not in others]  # not "I reached under the grille, but it is out"
+        return [a for a in own if a.status == "done" and a.kind == "part" and a.action in plain]
 
     def _elsewhere(self, text: str, found: tuple[Commitment, ...]) -> tuple[Commitment, ...]:
         """What is said of another time or another appliance asserts nothing of this job."""

@@ -458,12 +458,21 @@ def without_recaps(acts: list[Act], memory: Memory) -> list[Act]:
     return out
 
 
+def _same_plug(act: Act, other: Act) -> bool:
+    """Whether two connectors of one line are of the same part: "did I plug the motor in? Yeah, motor plug's on"."""
+    if act.kind != "connector" or other.kind != "connector" or act.span.segment != other.span.segment:
+        return False
+    one, two = ({*a.part.split()[:-1]} - {"motor"} for a in (act, other))
+    return act.part != other.part and bool(one) and one == two
+
+
 def _again(act: Act, earlier: list[Act]) -> bool:
     """True where `earlier`, the acts just before, say the same, and nothing has undone it since."""
     for n, other in enumerate(reversed(earlier)):
         same_part = act.part == other.part or (
             act.part.split()[-1] == other.part.split()[-1] and len(act.part.split()) == 1
         )
+        same_part = same_part or _same_plug(act, other)
         if not same_part or act.holds != other.holds or act.visit != other.visit:
             continue
         if act.location is not None and other.location is not None and act.location != other.location:

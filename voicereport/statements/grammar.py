@@ -22,6 +22,12 @@ class Grammar:
 
 
 _PATTERNS = (
+    "so_is",
+    "beyond",
+    "broken_off",
+    "experience",
+    "did_was",
+    "earth_pins",
     "found",
     "left",
     "no_reading",

@@ -27,6 +27,7 @@ _AS_FASTENER: dict[Action, Action] = {
 
 
 _OF_THE_SUPPLY: dict[Action, Action] = {"isolate": "disconnect", "restore_power": "reconnect"}
+_SUBJECTS = frozenset({"’s", "is", "are", "was", "were", "’m", "’re", "has", "had", "i", "we"})
 _AS_CONNECTOR: dict[Action, Action] = {"remove": "disconnect", "refit": "reconnect"}
 
 
@@ -55,7 +56,7 @@ def learned_acts(
         memory.mentions += _mentions(sentence, names, pointing.number, memory, words)
     seen: dict[tuple[tuple[int, int], ...], list[Name]] = {}
     moved: set[tuple[Action, int, int]] = set()
-    for mark in _merged(marks, sentence):
+    for mark in (_of_its_own(m, sentence, parts) for m in _merged(marks, sentence)):
         spoken = mark.things if _is_pronoun(mark, sentence) else (*mark.things, *mark.holds)
         first = min([mark.first, *(f for f, _ in spoken)])
         _mention(waiting, first, memory, words, sentence)  # what was named up to here is what a pronoun may stand for
@@ -63,7 +64,8 @@ def learned_acts(
         meant = same or things_of(mark, sentence, names, words, memory, pointing)
         seen.setdefault(mark.things, meant)
         for name in meant:
-            name = capped(name, sentence, names, words)
+            name = capped(_metered(name, mark, sentence, words, memory), sentence, names, words)
+            name = _of_it(name, mark, sentence, words, memory)
             if mark.holds:
                 name = of_holder(name, mark, names, words, memory)
             else:
@@ -126,6 +128,72 @@ def learned_acts(
     if said is not None and len(apart) == 1:
         memory.sorts[said.group(1)] = apart[0]
     return settled(sentence, told, words, memory)
+
+
+def _of_its_own(mark: Placed, sentence: Sentence, parts: tuple[Clause, ...]) -> Placed:
+    """A mark without the things of which a later clause says something else.
+
+    "Pulled the tube out, and the duckbill on the end of it is gummed shut": the duckbill is not out.
+    """
+    home = clause_with(parts, mark.first)
+    texts = [t.text for t in sentence.tokens]
+    said = set(texts[mark.first : mark.last])
+
+    def is_others(thing: tuple[int, int]) -> bool:
+        clause = parts[clause_with(parts, thing[0])]
+        if any(grammar().patterns["so_is"].search(" ".join(texts[:k])) for k in range(clause.first, thing[0] + 1)):
+            return False  # "and so's the damper"
+        beside = {t.text for n, t in enumerate(clause.tokens, clause.first) if not thing[0] <= n < thing[1]}
+        return clause is not parts[home] and thing[0] >= mark.last and bool(beside & _SUBJECTS) and not beside & said
+
+    kept = tuple(thing for thing in mark.things if not is_others(thing))
+    return replace(mark, things=kept) if kept else mark
+
+
+def _metered(name: Name, mark: Placed, sentence: Sentence, words: Words, memory: Memory) -> Name:
+    """What was metered as "it" beside its plug or wires: the part that they are of, but for a voltage at the plug."""
+    if mark.mark.action == "measure" and name.kind == "fastener":  # "put the meter across the compressor pins"
+        owner = holder_of(whole_of(sentence), name, names_in(whole_of(sentence), words))
+        return owner or _of_pins(name, words)
+    unsaid = _is_pronoun(mark, sentence) or (not mark.things and name.first < 0)
+    if mark.mark.action != "measure" or name.kind not in {"connector", "wiring"} or not unsaid:
+        return name
+    if any(q.unit == "V" for q in find_quantities(sentence.words)):
+        return name
+    before = [n.part for n in names_in(whole_of(sentence), words) if n.last <= mark.first]
+    spoken = [*(n.part for n in memory.things), *before]
+    part = _powered([" ".join(name.part.split()[:-1]), *reversed(spoken)], words)
+    return Name(part=part, kind="part", first=-1, last=-1) if part else name
+
+
+def _is_lit(mark: Placed, name: Name, said: set[str]) -> bool:
+    """ "Lamp on with the door shut": it shines, and nothing is plugged in; "fan, lamp. Both off" is of their plugs."""
+    lists = grammar().words
+    alone = name.first >= 0 and len(mark.things) == 1 and not mark.counts
+    return alone and name.part in lists["shining"] and said <= lists["lit"]
+
+
+def _of_pins(name: Name, words: Words) -> Name:
+    """The part before the noun of what was metered as a fastener: "the compressor pins"."""
+    part = _powered([" ".join(name.part.split()[:-1])], words)
+    return replace(name, part=part, kind="part", count=None, plural=False) if part else name
+
+
+def _of_it(name: Name, mark: Placed, sentence: Sentence, words: Words, memory: Memory) -> Name:
+    """ "Heater. Plug off it": a connector that only its noun names, beside "it", is of the part spoken of last."""
+    after = [t.text for t in sentence.tokens[mark.last - 1 : mark.last + 2]]
+    if name.kind != "connector" or not name.bare or (after[1:2] != ["it"] and after[1:3] != ["on", "it"]):
+        return name
+    if {t.text for t in sentence.tokens[mark.first : mark.last]} - grammar().words["on_it"]:
+        return name  # "plugging it in" is of the plug itself
+    part = _powered([n.part for n in memory.things[::-1]], words)
+    return replace(name, part=f"{part.removesuffix(' motor')} {name.part}", bare=False) if part else name
+
+
+def _powered(parts: Sequence[str], words: Words) -> str | None:
+    """The first of some parts that current flows through."""
+    return next((p for p in parts if p and words.kind_of(p) == "part"
+                 and words.classes_of(p) & grammar().words["powered"]), None)  # fmt: skip
 
 
 def _is_pronoun(mark: Placed, sentence: Sentence) -> bool:
@@ -271,8 +339,8 @@ def _act(
     elif (
         action == "measure"
         and (not part or name.bare or part in words.not_parts)
-        and grammar().patterns["earth"].search(sentence.text)
-    ):
+        and grammar().patterns["earth"].search(_asked_before(mark, sentence))
+    ) or (action == "measure" and grammar().patterns["earth_pins"].search(sentence.text)):
         part, kind = "earth", "part"
     elif (
         part in {"plug", "mains plug", "power cord", "cord"}
@@ -293,7 +361,7 @@ def _act(
             "power supply",
             "part",
         )
-    elif action in {"disconnect", "reconnect"} and kind == "part" and _has_plug(part, words):
+    elif action in {"disconnect", "reconnect"} and kind == "part" and _has_plug(part, words, mark, sentence):
         part, kind = f"{part.removesuffix(' motor')} connector", "connector"
     if kind == "fastener":
         eased = action == "remove" and grammar().patterns["eased"].search(sentence.text) is not None
@@ -318,11 +386,14 @@ def _act(
         not part
         or (action == "tighten" and said == {"tight"} and kind not in {"fastener", "tube"})  # "shaft's tight"
         or (action == "other" and mark.mark.status == "advised")
-        or (action == "open" and part.endswith("door"))
-        or (action in {"open", "close"} and part in words.lamps)
-        or (action in {"reconnect", "refit"} and part.split()[-1] in grammar().words["dials"])
+        or (action == "other" and mark.mark.status == "planned" and part in words.appliances)  # "I'll fetch it"
+        or (action in _OF_THE_SUPPLY.values() and _is_lit(mark, name, said))
     ):
         return None  # how it is to be used; doors stand open by themselves
+    if action == "cut" and said & grammar().words["combs"]:
+        action = "adjust"
+    if action == "repair" and _is_put_on(mark, name, sentence):
+        action = "replace"
     clause = parts[clause_with(parts, mark.first)]
     holds = None
     count = name.count
@@ -375,6 +446,12 @@ def _act(
     )
 
 
+def _is_put_on(mark: Placed, name: Name, sentence: Sentence) -> bool:
+    """True of a new part that is joined on: "brazed on a new process tube", but "brazed the new joint" repairs one."""
+    said = {t.text for t in sentence.tokens[mark.first : max(mark.last, name.first)]}
+    return name.new and name.first >= mark.last and bool(said & {"on", "in"})
+
+
 def _goes_nowhere(action: Action, said: set[str], sentence: Sentence) -> bool:
     """Whether fasteners did not move: "third one, stripped out", "hole's gone, screw tossed", "swapped them round"."""
     lists = grammar()
@@ -393,13 +470,30 @@ def _called(said: Sequence[str], first: int = -1, last: int = -1) -> Name | None
     return Name(part=" ".join(texts), kind="part", first=first, last=last) if texts else None
 
 
+def _asked_before(mark: Placed, sentence: Sentence) -> str:
+    """The words in which a test may be named: of the line up to here, where one that was not done names nothing.
+
+    "You're meant to do an earth test. I've not done one."
+    """
+    if mark.mark.status == "done" or mark.things:
+        return sentence.text
+    line = " ".join(w.word for w in sentence.segment.words[: sentence.last])
+    return line.lower().replace("'", " ’")
+
+
 def _is_three_pin(name: Name, sentence: Sentence) -> bool:
     """True of "the three pin plug", which is the one in the wall."""
     return [t.text for t in sentence.tokens[: name.last]][-3:-1] == ["three", "pin"]
 
 
-def _has_plug(part: str, words: Words) -> bool:
-    return "electrical" in words.classes_of(part) or part in grammar().words["unplugged_lamps"]
+def _has_plug(part: str, words: Words, mark: Placed, sentence: Sentence) -> bool:
+    """Whether a part is plugged in: by what it is, or by the verb that is said of it, "unplugged the light socket"."""
+    lists = grammar().words
+    classes = words.classes_of(part)
+    if "electrical" in classes or part in lists["unplugged_lamps"]:
+        return True
+    said = {t.text for t in sentence.tokens[mark.first : mark.last]}
+    return bool(said & lists["plugs_in"]) and not classes & (lists["unplugged"] | lists["flowing"])
 
 
 def _open_connector(memory: Memory) -> Act | None:
@@ -478,6 +572,8 @@ def _object(
                 return phrase.part, "part"
     if action in {"charge", "recover", "evacuate"} or not name.part:
         return default, "part"
+    if action == "run_test" and name.part.split()[-1] in grammar().words["runs_of"]:
+        name = replace(name, part=" ".join(name.part.split()[:-1]) or name.part)  # "ran the damper test"
     if name.part in words.appliances or name.part in words.not_parts or name.part == "everything":
         return default, "part"
     if (

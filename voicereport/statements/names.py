@@ -249,6 +249,12 @@ def _part_of(before: list[str]) -> float | None:
     return None
 
 
+def _is_winding(head: Name, name: Name, tokens: tuple[Token, ...], words: Words) -> bool:
+    """Whether a coil is that of an electrical part, which is meant then: "both coils of the damper motor"."""
+    said = singular(tokens[head.last - 1].text)
+    return said in grammar().words["windings"] and "electrical" in words.classes_of(name.part)
+
+
 def _joined_by_of(tokens: tuple[Token, ...], found: list[Name], words: Words) -> list[Name]:
     """ "plug of the fan" is the fan plug; a fastener keeps what it holds apart."""
     out: list[Name] = []
@@ -257,6 +263,9 @@ def _joined_by_of(tokens: tuple[Token, ...], found: list[Name], words: Words) ->
             between = [t.text for t in tokens[out[-1].last : name.first]]
             if between[:1] == ["of"] and set(between[1:]) <= {"the", "a", "its", "that"}:
                 head = out.pop()
+                if _is_winding(head, name, tokens, words):
+                    out.append(replace(name, first=head.first))
+                    continue
                 full = f"{name.part} {head.part}"
                 thing = words.thing(full.split())
                 part = thing.name if thing and thing.name else full

@@ -32,6 +32,8 @@ _SURELY = 0.8  #: the share of the chance from which on a pronoun stands for a f
 _MANY = frozenset({"remove", "refit", "loosen", "tighten"})
 _WORDS = re.compile(r"\w+")
 _PLUGS = frozenset({"disconnect", "reconnect"})
+_FINNED = frozenset({"adjust", "repair", "clean", "cut"})
+_OF_A_REST = frozenset({"the", "rest", "of", "a", "that", "its"})
 _ORDINALS = frozenset({"first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "last"})
 
 
@@ -46,7 +48,12 @@ def things_of(
     """What the mark is of: things named in the sentence or before it in its line, or what a pronoun stands for."""
     if mark.mark.action == "other" and _is_whole(mark, sentence, names, words):
         return [Name(part="appliance", kind="part", first=-1, last=-1)]
+    mark = _with_noun(mark, names, sentence)
     count = _count(mark, sentence, memory)
+    if mark.mark.action in _FINNED and (fins := _fins(mark, sentence, memory, words)) is not None:
+        return [fins]
+    if (pair := _both_of_them(mark, sentence, names, memory)) is not None:
+        return pair
     later = mark.mark.status in {"not_done", "planned"}
     if mark.mark.action in _MANY:
         if count is not None:
@@ -80,6 +87,7 @@ def things_of(
     told_before = [(named_before(text, memory, words), number)
                    for text, number in zip(mark.things_before, mark.numbers_before, strict=True)]  # fmt: skip
     earlier = [n for n, _ in told_before if n is not None]
+    earlier = [n for n in earlier if not any(o.part.startswith(f"{n.part} ") for o in earlier)]  # "a strip of foam"
     if not found and not earlier and mark.mark.action in _MANY | _PLUGS and _one_of(mark.things_before):
         those = [n for n in memory.things if n.kind in {"fastener", "connector"}]  # "two on. Third one, stiff. On."
         if those:
@@ -135,7 +143,7 @@ def things_of(
         where = (
             n for n in names if n.first >= begins and located(whole, n) and n.known and n.part not in words.not_parts
         )
-        if action in {"thaw", "clean"} and (iced := _finned(sentence, memory, words)):
+        if action in {"thaw", "clean", "adjust", "repair"} and (iced := _finned(sentence, memory, words)):
             return [Name(part=iced, kind="part", first=-1, last=-1)]
         return [completed(n, memory, words) for n in where][:1]  # a window is no part of the appliance
     if action in {"isolate", "restore_power"} or action in THINGS_OF:
@@ -173,6 +181,36 @@ def things_of(
         if pointed is not None and (count is not None or pointed.kind == "fastener"):
             return [] if unheard and pointed.kind == "fastener" else [pointed]
     return _from_memory(memory, words, action, count, plural=count is not None and count > 1)
+
+
+def _with_noun(mark: Placed, names: Sequence[Name], sentence: Sentence) -> Placed:
+    """A mark whose thing is an ordinal with the noun after it: "the third drawer is split, I have left it out"."""
+
+    def whole(thing: tuple[int, int]) -> tuple[int, int]:
+        said = [t.text for t in sentence.tokens[thing[0] : thing[1]]]
+        noun = next((n for n in names if n.first <= thing[1] < n.last and n.kind == "part"), None)
+        return (thing[0], noun.last) if noun is not None and said[-1:] and said[-1] in _ORDINALS else thing
+
+    return replace(mark, things=tuple(whole(thing) for thing in mark.things))
+
+
+def _both_of_them(mark: Placed, sentence: Sentence, names: Sequence[Name], memory: Memory) -> list[Name] | None:
+    """The two parts that were named last, one by one, where "the pair of them" is said; None where it is not.
+
+    "Relay beside the overload." "Pulled the pair of them off." Where fasteners were named since, it is of those.
+    """
+    near = [t.text for t in sentence.tokens[max(0, mark.first) : mark.last + 6]]
+    said = {t for f, e in (*mark.things, *mark.counts) for t in (x.text for x in sentence.tokens[f:e])}
+    several = {"them", "’em", "those", "these"} & said and "of" in near
+    if not {"pair", "both"} & said or not (several or (len(mark.things_before) > 1 and not mark.things)):
+        return None
+    before = [n for n in names if n.last <= mark.first and n.known]
+    last = [m for m in memory.mentions if m.number == memory.mentions[-1].number]
+    pair = _pair(before if len(before) > 1 else [m.name for m in last])
+    if len(pair) < 2 or any(n.kind not in {"part", "connector"} for n in pair) or pair[0].kind != pair[1].kind:
+        return None
+    memory.things = [*memory.things[-8:], *pair]
+    return pair
 
 
 def one_of_several(sentence: Sentence, place: int, memory: Memory) -> str | None:
@@ -437,6 +475,7 @@ def named_before(text: str, memory: Memory, words: Words) -> Name | None:
     ]
     if not form:
         return None
+    form = _turned(form)
     plural = singular(form[-1]) != form[-1]
     form[-1] = singular(form[-1])
     thing = words.thing(form)
@@ -447,17 +486,36 @@ def named_before(text: str, memory: Memory, words: Words) -> Name | None:
     return completed(name, memory, words)
 
 
+def _fins(mark: Placed, sentence: Sentence, memory: Memory, words: Words) -> Name | None:
+    """What has the fins that an act is of, as "them", too: "some fins were bent, so I combed them straight"."""
+    said, lists = _said(mark, sentence), grammar().words
+    verb = {t.text for t in sentence.tokens[mark.first : mark.last]}
+    spoken = {singular(w.word.strip(".,;:!?").lower()) for w in sentence.segment.words[: sentence.last]}
+    said = said or {t.text for t in sentence.tokens[mark.last : mark.last + 1]}
+    if "fin" not in spoken or not (verb & lists["combs"] or said & {"fins", "fin"}):
+        return None
+    if not said <= lists["plural_pronouns"] | {"fins", "fin", "bent", "ones", "few", *lists["articles"]}:
+        return None
+    iced = _with_fins(memory, words)
+    return Name(part=iced, kind="part", first=-1, last=-1) if iced else None
+
+
 def _finned(sentence: Sentence, memory: Memory, words: Words) -> str | None:
     """What has fins, of which frost and ice are cleared: the last one spoken of, else the trade's first."""
     texts = {singular(t.text) for t in sentence.tokens}
     if not texts & {"frost", "ice", "snow", "fin", "lint", "dust"}:
         return None
+    return _with_fins(memory, words, least="fin" in texts)
+
+
+def _with_fins(memory: Memory, words: Words, *, least: bool = True) -> str | None:
+    """What has fins: the last one spoken of, else, with `least`, the trade's first."""
     spoken = [*memory.named[-20:], *(n.part for n in memory.things)]
     told = next(
         (n for n in reversed(spoken) if "fins" in words.classes_of(n) and "cover" not in words.classes_of(n)), None
     )
     first = next((" ".join(key) for key, thing in words.heads.items() if "fins" in thing.classes), None)
-    return told or (first if "fin" in texts else None)
+    return told or (first if least else None)
 
 
 def _apart(found: list[Name], sentence: Sentence, action: Action) -> list[Name]:
@@ -696,6 +754,8 @@ def _named(
 ) -> list[Name]:
     texts = [t.text for t in sentence.tokens[first:last]]
     sets = grammar().words
+    if set(texts) & sets["portions"] and (whole := _rest_of(first, last, sentence, names)) is not None:
+        return [meant(whole, action, memory, words)]
     if set(texts) & {"everything", "rest"} or " ".join(texts) in {
         "the lot",
         "the whole lot",
@@ -756,10 +816,7 @@ def _named(
             return [Name(part=sided, kind="part", first=first, last=last)]
         plural = bool(set(texts) & (sets["plural_pronouns"] | {"both", "all", "ones"})) or (count or 0) > 1
         return _from_memory(memory, words, action, count, plural=plural, said=bool(set(texts) & {"them", "they"}))
-    form = [*core[:-1], singular(core[-1])]
-    if "of" in form[1:-1]:  # "a tape of aluminium"
-        at = form.index("of", 1)
-        form = [*form[at + 1 :], *(singular(w) for w in form[:at])]
+    form = _turned([*core[:-1], singular(core[-1])])
     thing = words.thing([singular(t) for t in form])
     fasteners = [n for n in memory.things[-6:] if n.kind == "fastener"]
     if thing is None and fasteners and texts[-1] in {"one", "ones"} and set(core) <= sets["sizes"]:
@@ -767,6 +824,11 @@ def _named(
         return [replace(fasteners[-1], count=1.0 if one else count, plural=not one, first=-1, last=-1)]
     if action in _PLUGS and set(form) <= sets["colours"] and (wire := _coloured(form[-1], memory)) is not None:
         return [replace(wire, first=first, last=last)]
+    if thing is None and texts[-1:] == ["one"]:  # "put the new style one in"
+        if action in _PLUGS | _MANY and (sort := _sort_of(form, memory)) is not None:
+            return [replace(sort, first=first, last=last)]
+        if not set(form) <= sets["sides"] | _places():
+            return _from_memory(memory, words, action, None, plural=False)
     part = thing.name if thing and thing.name and tuple(form) in words.parts else " ".join(form)
     return [
         Name(
@@ -780,6 +842,33 @@ def _named(
             known=thing is not None,
         )
     ]
+
+
+def _rest_of(first: int, last: int, sentence: Sentence, names: Sequence[Name]) -> Name | None:
+    """The one thing that the rest is of: "steamed the rest of the coil" is of the coil, and not of everything."""
+    tokens = [t.text for t in sentence.tokens]
+    for name in names:
+        between = tokens[first : name.first]
+        near = between[-1:] == ["of"] or (name.first < last + 3 and between[-2:-1] == ["of"])
+        light = _OF_A_REST | grammar().words["portions"] | grammar().words["lead"]
+        if near and first < name.first and not name.plural and name.kind in {"part", "tube"} and name.known:
+            return name if set(between[:-1]) <= light else None
+    return None
+
+
+def _turned(form: list[str]) -> list[str]:
+    """The words of a name without its "of": "strip of foam" is a foam strip."""
+    at = form.index("of") if "of" in form[1:-1] else 0
+    return [*form[at + 1 :], *form[:at]] if at else form
+
+
+def _sort_of(form: Sequence[str], memory: Memory) -> Name | None:
+    """ "Blue pipe's off, white one's off": the sort of the tube or connector spoken of last."""
+    last = next((n for n in reversed(memory.things) if n.kind in {"tube", "connector", "wiring"}), None)
+    colours = [w for w in form if w in grammar().words["colours"]]
+    if last is None or not colours:
+        return None
+    return replace(last, part=f"{' '.join(colours)} {last.part.split()[-1]}", count=None, plural=False, bare=False)
 
 
 def _owner_of(name: Name, first: int, sentence: Sentence) -> str | None:
@@ -813,6 +902,7 @@ def meant(name: Name, action: Action, memory: Memory, words: Words) -> Name:
         off = still_off(
             memory.acts[-80:], name.part, {"remove", "peel", "open"}, {"refit", "reseal", "replace", "close"}
         )
+        off = off or _begun_so(name.part, memory)
         if off and off[-1] != name.part:
             return replace(name, part=off[-1], bare=False, known=True)
     if action == "reconnect" and name.kind == "connector" and name.bare and not name.plural:
@@ -820,6 +910,14 @@ def meant(name: Name, action: Action, memory: Memory, words: Words) -> Name:
         if len(off) == 1 and off[0] != name.part:  # "that harness is clicked in": no other harness is off
             return replace(name, part=off[0], bare=False)
     return completed(name, memory, words)
+
+
+def _begun_so(word: str, memory: Memory) -> list[str]:
+    """The seals that are off and whose names begin with a word: what goes back as "the foam" is the foam strip."""
+    seals = {a.part: a for a in memory.acts[-80:] if a.kind == "seal" and a.part.startswith(f"{word} ")}
+    out: set[Action] = {"remove", "peel", "open"}
+    back: set[Action] = {"refit", "reseal", "replace", "close"}
+    return [p for p in seals if p in still_off([a for a in memory.acts if a.part == p], p.split()[-1], out, back)]
 
 
 def completed(name: Name, memory: Memory, words: Words) -> Name:

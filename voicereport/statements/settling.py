@@ -9,10 +9,11 @@ from types import MappingProxyType
 
 from voicereport.report import Action
 from voicereport.statements.acts import Memory, still_off
+from voicereport.statements.descriptions import is_described
 from voicereport.statements.grammar import grammar
 from voicereport.statements.holding import alike
 from voicereport.statements.names import Name, names_in
-from voicereport.statements.naming import completed
+from voicereport.statements.naming import THINGS_OF, completed, meant
 from voicereport.statements.placing import Placed, unmarked
 from voicereport.statements.tokens import Clause, Sentence, Token, whole_of
 from voicereport.statements.values import MOVED, Act
@@ -41,14 +42,17 @@ def settled(sentence: Sentence, found: Found, words: Words, memory: Memory) -> F
     found = [(_tested(a, sentence, words, memory), m) for a, m in found]
     found = [(a, m) for a, m in found if not _water_runs(a, m, sentence) and not _locked(a, m, sentence)]
     found = [(a, m) for a, m in found if not _put_aside(a, m, sentence) and not _described(a, m, sentence)
-             and not _only_read(a, m, sentence, words)]  # fmt: skip
+             and not _only_read(a, m, sentence, words) and not is_described(a, m, sentence)]  # fmt: skip
     found = [(a, m) for a, m in found if not _comes_away(a, m, found) and not _where_it_is(a, sentence, memory)]
+    found = [(a, m) for a, m in found if not _outcome(a, m, sentence, found, memory)]
+    found = _leaks_once([(_searched(a, m, sentence, found, memory), m) for a, m in found], memory)
     found = [(_as_its_part(a, m, sentence, found), m) for a, m in found]
     found = _once(found, [(_counted_aloud(a, sentence), m) for a, m in found])
     found = [(_freed(a, m, sentence), m) for a, m in found]
     found += _with_its_part(sentence, found, words)
     found += _all_of_them(sentence, found, names, memory)
     found += _all_but(sentence, found)
+    found += _so_is(sentence, found, names, memory, words)
     again = _same_again(sentence, names, memory)
     if again and (len(sentence.tokens) <= 4 or not any(m.things for _, m in found)):
         found = again
@@ -237,7 +241,90 @@ def _comes_away(act: Act, mark: Placed, found: Found) -> bool:
 def _where_it_is(act: Act, sentence: Sentence, memory: Memory) -> bool:
     """ "Brown's on terminal three", before anything came apart: where it is, and not that it went back."""
     led = act.action == "reconnect" or (act.action == "refit" and act.kind in _LED)
-    return led and act.status in MOVED and tells_where(sentence, memory.acts)
+    same = [a for a in memory.acts if (a.kind == "tube") == (act.kind == "tube")]  # a plug that is out frees no tube
+    return led and act.status in MOVED and tells_where(sentence, same)
+
+
+def _searched(act: Act, mark: Placed, sentence: Sentence, found: Found, memory: Memory) -> Act:
+    """A leak test of "it" beside a tool that is held to one place: of what was closed just before in the line.
+
+    "Process tube pinched. Detector round it, clear."
+    """
+    default = act.action == "leak_test" and act.part == THINGS_OF["leak_test"]
+    near = {t.text for t in sentence.tokens[max(0, mark.first - 3) :]}
+    if act.action == "leak_test" and _is_whole_test(act, sentence):
+        return replace(act, part=THINGS_OF["leak_test"], kind="part", count=None, plural=False)
+    if not default or not near & grammar().words["sniffers"] or not near & {"it", "there"}:
+        return act
+    before = [a for a in memory.acts[-6:] if sentence.segment.id == a.span.segment]
+    before += [a for a, m in found if m.first < mark.first and a is not act]
+    last = before[-1] if before else None
+    return replace(act, part=last.part) if last is not None and last.action == "close" else act
+
+
+def _leaks_once(found: Found, memory: Memory) -> Found:
+    """Without a second leak test of the whole system in one line: nitrogen in it, and then soap on its joints."""
+    out: Found = []
+    for act, mark in found:
+        told = [a for a in memory.acts[-4:] if a.span.segment == act.span.segment] + [a for a, _ in out]
+        whole = act.action == "leak_test" and act.part == THINGS_OF["leak_test"]
+        if not whole or not any((a.action, a.part, a.status) == (act.action, act.part, act.status) for a in told):
+            out.append((act, mark))
+    return out
+
+
+def _is_whole_test(act: Act, sentence: Sentence) -> bool:
+    """ "Nitrogen in, soaped every ring, needle hasn't moved": every joint under pressure is the whole system."""
+    joints = act.plural or {"every", "each", "all", "both"} & {t.text for t in sentence.tokens}
+    pressed = grammar().patterns["nitrogen"].search(sentence.text) is not None
+    return act.part.split()[-1] in grammar().words["joints"] and bool(joints) and pressed
+
+
+def _outcome(act: Act, mark: Placed, sentence: Sentence, found: Found, memory: Memory) -> bool:
+    """ "I ran her. Damper did its dance.": what a part did in the run of the appliance is no run of its own.
+
+    Nor is the appliance run once more beside the part that one run is of: "switched it on and ran the damper".
+    """
+    if act.action != "run_test" or act.status not in MOVED:
+        return False
+    whole = THINGS_OF["run_test"]
+    beside = [a for a, m in found if m is mark and a.action == "run_test" and (a.part == whole) != (act.part == whole)]
+    if beside and _is_of_it(mark, sentence):
+        after = {t.text for t in sentence.tokens[mark.last : max(f for f, _ in mark.things)]}
+        return (act.part == whole) != bool(after & grammar().words["single_pronouns"])
+    run = [a for a in memory.acts[-3:] if a.span.segment == act.span.segment]
+    run += [a for a, m in found if m.first < mark.first]
+    said = {t.text for t in sentence.tokens[mark.first : mark.last]}
+    again = any(a.action == "run_test" and a.part == whole and a.status in MOVED for a in run)
+    return act.part != whole and again and not said & grammar().words["runs"]
+
+
+def _is_of_it(mark: Placed, sentence: Sentence) -> bool:
+    """Whether one of the things of a mark is no more than a pronoun, which stands for the appliance."""
+    single = grammar().words["single_pronouns"]
+    return any({t.text for t in sentence.tokens[f:e]} <= single for f, e in mark.things)
+
+
+def _so_is(sentence: Sentence, found: Found, names: Sequence[Name], memory: Memory, words: Words) -> Found:
+    """ "Three out, and so's the motor": the part goes the way of what was told before it."""
+    out: Found = []
+    for name in names:
+        before = " ".join(t.text for t in sentence.tokens[: name.first])
+        if not name.known or name.kind == "fastener" or grammar().patterns["so_is"].search(before) is None:
+            continue
+        part = meant(name, "remove", memory, words).part
+        moved = ((a, m) for a, m in found if a.action in _OUTWARD | INWARD and a.status in MOVED)
+        told = [(a, m) for a, m in moved if m.first < name.first]
+        if not told or any(a.part == part or a.part.split()[-1] == part.split()[-1] for a, _ in found):
+            continue
+        act, mark = told[-1]
+        led = name.kind == "connector"
+        way: Action = "disconnect" if led else "remove"
+        if act.action in INWARD:
+            way = "reconnect" if led else "refit"
+        gone = replace(act, action=way, part=part, kind=name.kind, count=name.count, plural=name.plural)
+        out.append((replace(gone, holds=None, new=False), mark))
+    return out
 
 
 def tells_where(sentence: Sentence, acts: Sequence[Act]) -> bool:
