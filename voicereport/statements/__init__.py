@@ -264,7 +264,7 @@ class Reading:
         if "chatter.any" in lists and lists["chatter.any"].search(text) and not _acts_surely(sentence, marked):
             return
         self.settled, self.plugless = frozenset(), False
-        if self._answers(sentence) or self._retracts(text):
+        if self._answers(sentence, marked) or self._retracts(text):
             return
         parts = clauses(sentence)
         if not parts:
@@ -361,6 +361,8 @@ class Reading:
             if act.action == "reconnect" and not place.things and _powers(marked):
                 act = replace(act, action="restore_power", part="power supply", kind="part", count=None)
             key = self.keys.of_act(act.action, act.part)
+            if act.action == "reconnect" and act.kind in {"connector", "part"} and self._of_tubes(sentence):
+                act = replace(act, kind="tube")
             if act.action == "reconnect" and act.kind in {"tube", "seal", "fastener"}:
                 key = None
             if key is not None:
@@ -511,11 +513,20 @@ class Reading:
                 elif kind in PLUGGED and not self._is_of_supply(kind, sentence, clear):
                     continue
                 elif kind == "reconnect" and (
-                    self.plugless or _is_marked(kind, marked, sentence) or tells_where(sentence, self.acts)
+                    self.plugless
+                    or self._of_tubes(sentence)
+                    or _is_marked(kind, marked, sentence)
+                    or tells_where(sentence, self.acts)
                 ):
                     continue  # what the line asserts is of the thing that has no plug, or of another sentence's
                 elif not any(a.action == kind for a in self.acts[-4:]):
                     self.acts.append(self._gift(kind, what, clear, sentence.visit))
+
+    def _of_tubes(self, sentence: Sentence) -> bool:
+        """True where only tubes came apart and the sentence names no connector: "pushed, tugged, both locked in"."""
+        apart = {a.kind for a in self.acts if a.action in {"disconnect", "remove"} and a.status in MOVED}
+        named = any(n.kind == "connector" for n in names_in(whole_of(sentence), self.words))
+        return "tube" in apart and "connector" not in apart and not named
 
     def _is_of_supply(self, kind: str, sentence: Sentence, clause: Clause) -> bool:
         """True where a step that the reader is sure of can be of the supply: what was never off is not given back."""
@@ -572,8 +583,11 @@ class Reading:
             return found
         return tuple(Commitment(status="unclear", why="hearsay: announced") if c.status == "done" else c for c in found)
 
-    def _answers(self, sentence: Sentence) -> bool:
-        """An answer to the speaker's own question settles the acts that were asked about."""
+    def _answers(self, sentence: Sentence, marked: Marked | None) -> bool:
+        """An answer to the speaker's own question settles the acts that were asked about.
+
+        A no that goes on to assert them says no to the doubt: "You sure that's off?" "No, it's out, I pulled it."
+        """
         if not self.asked:
             return False
         asked, self.asked = self.asked, []
@@ -587,12 +601,21 @@ class Reading:
             status = "done"
         if status is None:
             return False
+        if status == "not_done" and marked is not None:
+            asked = [n for n in asked if not self._asserted_beside(self.acts[n], sentence, marked)]
         said = span(sentence.segment, sentence.first, sentence.last)
         asked = [n for n in asked if status != "done" or self._agrees_to(self.acts[n], sentence, short)]
         for n in asked:  # it rests on the answer, not on the question
             self.acts[n] = replace(self.acts[n], status=status, span=said)
         self.settled = frozenset(self.acts[n].action for n in asked) if status == "not_done" else frozenset()
         return len(sentence.tokens) <= 3
+
+    def _asserted_beside(self, act: Act, answer: Sentence, marked: Marked) -> bool:
+        """Whether an answer that begins with a no says more, and its line surely asserts what was asked."""
+        key = self.keys.of_act(act.action, act.part)
+        if key is None or len(answer.tokens) < 3 or key.forbids(answer.text):
+            return False
+        return marked.asserts.get(key.check, 0.0) >= key.sure
 
     def _is_left_open(self) -> bool:
         """True where the last question asks what is to be done, so that a yes to it does nothing."""

@@ -81,6 +81,7 @@ def commitments(sentence: Sentence, parts: tuple[Clause, ...], words: Words) -> 
     whole = cue_of(sentence.text, words, sentence_only=True)
     out: list[Commitment] = []
     carried: Commitment | None = None
+    telling = False
     for clause in parts:
         own = cue_of(clause.text, words)
         if whole is not None and (own is None or own.status in {"done", "planned", "not_done"}):
@@ -93,12 +94,34 @@ def commitments(sentence: Sentence, parts: tuple[Clause, ...], words: Words) -> 
         if own is None and carried is not None and carried.status in {"not_done", "unclear"} and short:
             own = carried  # "have n't tested it and it passed"
         if own is None:
-            own = Commitment(status="narrated", why="imperative") if imperative(clause, words) else ASSERTED
+            told = telling and _goes_on(clause)
+            own = Commitment(status="narrated", why="imperative") if imperative(clause, words) and not told else ASSERTED
+            telling = own is ASSERTED and (_tells(clause) or (told and imperative(clause, words)))
+        else:
+            telling = False
         if own is ASSERTED and clause.joint == "when" and not {"i", "we"} & {t.text for t in clause.tokens}:
             own = Commitment(status="unclear", why="condition")
         out.append(own)
         carried = own if own.status in {"planned", "advised", "not_done", "unclear"} else None
     return _hedged(parts, tuple(out), words)
+
+
+def _tells(clause: Clause) -> bool:
+    """True where a clause tells in the present what its speaker does, or names it as what he did.
+
+    "I reach round the back" and "first thing I did was reach round" are told of one time; "I always reach round",
+    "before I reach round", "I go to pull it" and "I get him to reach round" are not.
+    """
+    text = clause.text
+    if clause.joint and clause.joint not in grammar().words["tells_on"]:  # "before I grab a screwdriver I reach back"
+        text = text.partition(" i ")[2] and f"i {text.rpartition(' i ')[2]}"
+    return grammar().patterns["tells_it"].search(text) is not None
+
+
+def _goes_on(clause: Clause) -> bool:
+    """True where a clause without a subject goes on with what the one before it tells: "... and unplug it"."""
+    words = {t.text for t in clause.tokens}
+    return clause.joint in grammar().words["tells_on"] and not words & grammar().words["bids"]
 
 
 def _leans(clause: Clause, words: Words) -> bool:

@@ -26,6 +26,7 @@ _PATTERNS = (
     "left",
     "no_reading",
     "steady",
+    "tells_it",
     "aside",
     "to_mass",
     "across",

@@ -15,7 +15,8 @@ from voicereport.wording.numbers import find_numbers
 _PRESSURES = frozenset({"bar", "bars", "psi", "pounds", "kpa", "millibar"})
 #: words before what is left of a pressure
 _LEFT = frozenset({"held", "holding", "holds", "to", "at", "down", "now", "is", "’s", "still", "reads", "reading"})
-_OF_TIME = frozenset({"minute", "hour", "second", "min", "day", "joint", "time"})  #: after a number that is no pressure
+#: after a number that is no pressure
+_OF_TIME = frozenset({"minute", "hour", "second", "min", "day", "joint", "time", "past"})
 _OF_CHARGE = frozenset({"charge", "label", "plate", "meant"})  #: beside which a mass needs no unit
 
 
@@ -104,14 +105,15 @@ class Keys:
 def fell(text: str) -> bool:
     """True where a sentence says a pressure and then a lower one that was left: "put ten bar on, it held seven"."""
     tokens = text.split()
-    numbers = [n for n in find_numbers(tokens) if n.style != "ordinal"]
+    numbers = [n for n in find_numbers(tokens) if n.style not in {"ordinal", "clock"}]
     first = next((n for n in numbers if _PRESSURES & set(tokens[n.last : n.last + 1])), None)
     if first is None:
         return False
     for n in numbers:
         lead, unit = tokens[max(0, n.first - 2) : n.first], tokens[n.last : n.last + 1]
         timed = bool(unit) and unit[0].rstrip("s") in _OF_TIME
-        if n.first > first.first and n.value < 0.98 * first.value and _LEFT & set(lead) and not timed:
+        again = bool(unit) and unit == tokens[first.last : first.last + 1]  # "twelve bar at nine, ten bar at ten"
+        if n.first > first.first and n.value < 0.98 * first.value and (_LEFT & set(lead) or again) and not timed:
             return True
     return False
 

@@ -72,7 +72,7 @@ def taken_back(
         ):
             gone.append(one)
         elif chance >= 0.5:
-            stands += [replace(one, lines=0)] if chance < _SURE else []  # said again, so the line asserts it itself
+            stands += [replace(one, lines=1)] if chance < _SURE else []  # said again, so the line asserts it itself
         elif _outright(one, text, marked) or (not busy and _takes(one, line, text, marked, reader)):
             gone.append(one)
         elif one.lines + 1 < _LINES:
