@@ -72,6 +72,7 @@ _FITTED = frozenset({"done", "narrated"})  #: a part that is only planned or adv
 ANOTHER_APPLIANCE = "another appliance"  #: why a clause asserts nothing of this job
 
 
+_UNSPOKEN = 0.5  #: under this chance, of asserting and denying, a line speaks of no check
 _OTHERS = ("hearsay", "elsewhere", ANOTHER_APPLIANCE)  #: why words say nothing of this job, or are another's
 
 
@@ -362,7 +363,7 @@ class Reading:
                 act = replace(act, action="restore_power", part="power supply", kind="part", count=None)
             key = self.keys.of_act(act.action, act.part)
             if act.action == "reconnect" and act.kind in {"connector", "part"} and self._of_tubes(sentence):
-                act = replace(act, kind="tube")
+                act = replace(act, action="refit", kind="tube")
             if act.action == "reconnect" and act.kind in {"tube", "seal", "fastener"}:
                 key = None
             if key is not None:
@@ -795,10 +796,21 @@ class Reading:
             if marked is not None and key is not None and status == "done":
                 agreed = key.agrees(marked.asserts.get(key.check, 0.0), whole.text) and not key.forbids(whole.text)
                 agreed = agreed and self._is_named(key)
+                if not agreed and self._stands(hit.claim, key, marked, whole.visit):
+                    continue
                 status = "done" if agreed else "unclear"
             self.claims.append(
                 ClaimSaid(claim=hit.claim, about=self.subject, status=status, span=clause.span(), visit=whole.visit)
             )
+
+    def _stands(self, claim: str, key: Key, marked: Marked, visit: int) -> bool:
+        """True where the claim was asserted before in this visit and the line hardly speaks of its check.
+
+        "No ignition sources in here", and later "crimp rings all round, no flame": of another thing, so it stands.
+        """
+        spoken = marked.asserts.get(key.check, 0.0) + marked.denies.get(key.check, 0.0)
+        last = next((c for c in reversed(self.claims) if c.claim == claim and c.visit == visit), None)
+        return spoken < _UNSPOKEN and last is not None and last.status == "done"
 
     def _values(self, sentence: Sentence, marked: Marked, found: Sequence[Measured], heard: set[StepStatus]) -> None:
         """A value whose line the reader does not take for an assertion of its check: the check hears a doubt.

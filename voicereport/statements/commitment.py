@@ -51,6 +51,8 @@ def imperative(clause: Clause, words: Words) -> bool:
     noun = (tokens[0],) in words.heads or ("supply_nouns", tokens[0]) in grammar()
     if len(tokens) > 1 and noun and (tokens[1].endswith("ed") or _is_past(tokens[1], words)):
         return False  # "plug pulled", "tap closed"
+    if 1 < len(tokens) <= 3 and tokens[1].endswith("ed") and ("left_so", tokens[0]) not in grammar():
+        return False  # "lock plugged"
     if len(tokens) > 1 and all(("measured_nouns", t) in grammar() for t in tokens[:2]):
         return False  # "vacuum gauge settled"
     if len(tokens) > 2 and ("measured_nouns", tokens[0]) in grammar() and ("went", tokens[1]) in grammar():

@@ -27,6 +27,7 @@ _PATTERNS = (
     "no_reading",
     "steady",
     "tells_it",
+    "to_others",
     "aside",
     "to_mass",
     "across",
