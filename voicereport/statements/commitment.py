@@ -97,7 +97,9 @@ def commitments(sentence: Sentence, parts: tuple[Clause, ...], words: Words) -> 
             own = carried  # "have n't tested it and it passed"
         if own is None:
             told = telling and _goes_on(clause)
-            own = Commitment(status="narrated", why="imperative") if imperative(clause, words) and not told else ASSERTED
+            own = (
+                Commitment(status="narrated", why="imperative") if imperative(clause, words) and not told else ASSERTED
+            )
             telling = own is ASSERTED and (_tells(clause) or (told and imperative(clause, words)))
         else:
             telling = False
