@@ -362,7 +362,7 @@ class Reading:
             if act.action == "reconnect" and not place.things and _powers(marked):
                 act = replace(act, action="restore_power", part="power supply", kind="part", count=None)
             key = self.keys.of_act(act.action, act.part)
-            if act.action == "reconnect" and act.kind in {"connector", "part"} and self._of_tubes(sentence):
+            if act.action == "reconnect" and act.kind == "part" and self._of_tubes(sentence):
                 act = replace(act, action="refit", kind="tube")
             if act.action == "reconnect" and act.kind in {"tube", "seal", "fastener"}:
                 key = None
