@@ -368,3 +368,133 @@ def test_the_same_again_elsewhere_hides_no_speaker(mark: str) -> None:
     line = f"He says the left is isolated, same again on the right{mark} plug's out of the wall."
     states = {c["id"]: c["state"] for c in answer(line, None, FRIDGE)["checks"]}
     assert states.get("power-isolated") != "confirmed"
+
+
+TELLING = [  # invented: context, what is said, and the check that it asserts
+    ("", "power-isolated", "First thing I did was reach around and pull the plug, it's laying on the floor tiles now."),
+    ("", "power-isolated",
+     "Before I even grab a driver I reach back there, pull the cord out of the wall, it's in my hand."),
+    ("", "power-isolated", "I walk it out from the wall and unplug it, cord's sitting up on top of the fridge."),
+    ("", "power-isolated", "I head down to the basement, find the panel, and kill breaker twelve, it's off now."),
+    ("", "water-isolated", "I duck under the sink and shut the cold tap off, quarter turn, it's closed."),
+    ("You've not left it plugged in?", "power-isolated", "No, it's out. I had it out before I touched that panel."),
+    ("Is it still plugged in?", "power-isolated", "No, I've the plug here in my hand."),
+    ("", "system-evacuated",
+     "Vacuum's at two hundred and eighty microns, I'm shutting the pump off and then I'll charge."),
+    ("", "system-evacuated", "Gauge says three hundred microns and it's not moving, now I'll weigh the charge in."),
+    ("The joints are all made.", "system-leak-tested",
+     "Ten bar of nitrogen at ten o'clock, ten bar at half past, no drop."),
+    ("The joints are all made.", "system-leak-tested", "Left twelve bar on it for half an hour, hasn't moved."),
+    ("", "system-leak-tested",
+     "Nitrogen's been on since I finished brazing, half an hour now, the needle's where I left it, so it's tight."),
+    ("", "capacitor-discharged", "Capacitor is discharged, I did it twice because this type I don't trust."),
+    ("", "refrigerant-recovered", "Recovered forty grams into the cylinder, and it has not come back up."),
+    ("New compressor is in and connected.", "earth-continuity-verified",
+     "Green wire to compressor foot, zero point one ohm, for me this is pass."),
+    ("New compressor is in.", "earth-continuity-verified",
+     "Earth. Pin to the coil, nought point one three ohms, I'll take that."),
+    ("The defrost heater ran ten minutes before.", "heater-cool", "It's off, and I've left it till it was stone cold."),
+    ("Two leads off the relay, one off the overload.", "connectors-restored",
+     "Two leads back on the relay, one back on the overload."),
+    ("Lock plug off.", "connectors-restored", "Lock plugged."),
+    ("Three connectors came off.", "connectors-restored",
+     "Fan one, in. Heater one, in. Sensor one, in. That's the three."),
+    ("", "power-isolated", "The plug is out from the wall, it lie on the microwave, where my eye is."),
+    ("", "power-isolated", "Okay, so the plug is no more in the wall, I put it up on the microwave."),
+    ("", "power-isolated", "Behind the dishwasher, that's where the point is, and the fridge's plug is out of it."),
+    ("This one's hard wired, no plug.", "power-isolated",
+     "There's a little disconnect switch in the cabinet next to it and I turned that off."),
+    ("Did I pull the plug?", "power-isolated", "Yes, before I touched anything."),
+    ("The sensor wire was taped to the duct in two places.", "wiring-restored",
+     "Taped the sensor wire back on the duct in the same two places, then put the cover on."),
+]  # fmt: skip
+
+
+@with_reader
+@pytest.mark.parametrize(("before", "check", "line"), TELLING)
+def test_what_is_told_of_oneself_is_asserted(before: str, check: str, line: str) -> None:
+    assert {c["id"]: c["state"] for c in answer(line, before, FRIDGE)["checks"]}[check] == "confirmed"
+
+
+NOT_TOLD = [  # invented: look-alikes of the lines above
+    ("", "power-isolated", "Before I touch it, pull the plug."),
+    ("", "power-isolated", "I always walk it out from the wall and unplug it."),
+    ("", "power-isolated", "I tell him to reach round and pull the plug."),
+    ("", "power-isolated", "When I shout, reach round and pull the plug."),
+    ("", "power-isolated", "I go to pull the plug and it's stuck fast."),
+    ("", "power-isolated", "I hold the torch, pull the plug out please."),
+    ("", "power-isolated", "I reach round here, you pull the plug."),
+    ("", "power-isolated", "I reach in there and unplug the fan."),
+    ("", "power-isolated", "First thing I do on any job is reach round and pull the plug."),
+    ("", "power-isolated", "What I did was tell her to go and pull the plug."),
+    ("", "power-isolated", "I turn the dial down and switch it off."),
+    ("", "water-isolated", "I'd duck under the sink and shut the cold tap."),
+    ("Did you pull the plug?", "power-isolated", "No, the plug I pulled was the kettle's."),
+    ("Is it unplugged?", "power-isolated", "No, it was out but I put it back in."),
+    ("You sure that's off?", "power-isolated", "No, the wife says it's out."),
+    ("", "system-evacuated", "Three hundred microns is what I want, and then I'll charge."),
+    ("", "system-evacuated", "I'll pull it to three hundred microns and then I'll charge."),
+    ("", "system-evacuated", "Once it's at three hundred microns I can put the gas in."),
+    ("", "system-evacuated", "Last one pulled to three hundred microns, so now I can put the gas in."),
+    ("The joints are all made.", "system-leak-tested", "Twelve bar at eight o'clock, ten bar at half past nine."),
+    ("The joints are all made.", "system-leak-tested",
+     "Twelve bar of nitrogen at ten o'clock, and nine bar at half past, no bubbles though."),
+    ("The joints are all made.", "system-leak-tested", "Left ten bar of nitrogen on it and I'll look when I'm back."),
+    ("", "system-leak-tested", "Put ten bar on, it isn't where I left it, it's at eight."),
+    ("", "capacitor-discharged", "Cap's discharged but I don't trust it."),
+    ("", "refrigerant-recovered", "Recovered thirty grams, came back up straight after."),
+    ("New compressor is in.", "earth-continuity-verified",
+     "Green wire to the relay, zero point one ohm across the winding."),
+    ("New compressor is in.", "earth-continuity-verified",
+     "Ground on this series is always good. Last one I did had zero point one."),
+    ("The defrost heater ran ten minutes before.", "heater-cool", "Let it cool a bit, then whip the element out."),
+    ("The defrost heater ran ten minutes before.", "heater-cool", "I'll leave it till it's cold."),
+    ("I've got to lift this coil.", "hands-protected", "I had gloves somewhere, I'm sure I did."),
+    ("Breaker fourteen is off.", "absence-of-voltage-verified",
+     "My tester in the outlet by the counter doesn't light, so I figure these wires are dead too."),
+    ("Breaker fourteen is off.", "absence-of-voltage-verified",
+     "Tester's dead in the outlet by the counter, so these wires are dead as well."),
+    ("I cut three ties and pulled wires forward.", "wiring-restored",
+     "Wires are on their path, one tie is on, for other two I go to the truck."),
+    ("Fan plug off.", "connectors-restored", "Fan runs, so its plug's in."),
+    ("Three connectors came off.", "connectors-restored", "Fan one, in. Heater one, in. Sensor one, can't find it."),
+    ("", "power-isolated", "Plug's hanging off the oven, that's the oven's own."),
+    ("", "power-isolated", "Behind the dishwasher, that's where the point is, and the dishwasher's plug is out of it."),
+    ("", "power-isolated", "Socket's behind the washer and I unplugged the washer."),
+    ("", "power-isolated", "The cabinet next to it is unplugged."),
+    ("", "power-isolated", "Plug is no more than half in."),
+    ("Did I unplug it?", "power-isolated", "Of course, but I plugged it back in."),
+    ("Did I unplug it?", "power-isolated", "Yes, before I put it back on."),
+    ("Heater lead pulled out of its clips.", "wiring-restored",
+     "The loom's in its channel as it was. The heater lead I think is in its clips the way it was."),
+    ("Fan plug off.", "connectors-restored", "Fan's blowing, I can feel it, and the compressor has joined in."),
+    ("White plug off, blue plug off.", "connectors-restored",
+     "That's the white plug in, and the blue's still dangling."),
+    ("Two leads off the relay, one off the overload.", "connectors-restored",
+     "Two leads back on the relay, one still to go."),
+    ("Inlet tube off. Outlet tube off.", "connectors-restored",
+     "Red to inlet, plain to outlet. Pushed, tugged, both locked in."),
+]  # fmt: skip
+
+
+@with_reader
+@pytest.mark.parametrize(("before", "check", "line"), NOT_TOLD)
+def test_what_only_sounds_told_asserts_nothing(before: str, check: str, line: str) -> None:
+    assert {c["id"]: c["state"] for c in answer(line, before, FRIDGE)["checks"]}.get(check) != "confirmed"
+
+
+@with_reader
+@pytest.mark.parametrize(
+    ("line", "stands"),
+    [
+        ("Sorry? No, the van's open, take the ladder, it's fine.", True),
+        ("No, love, I haven't looked at the tumble dryer, one thing at a time.", True),
+        ("Excuse me? No, sir, washing machines, you'd have to ring the office for that one.", True),
+        ("No, mate, it's the neighbour's.", False),
+        ("No, love, that was the kitchen one I turned.", False),
+        ("Sorry? Oh, the other one. That's the wrong breaker then.", False),
+    ],
+)
+def test_what_is_said_to_somebody_else_takes_nothing_back(line: str, stands: bool) -> None:
+    state = _state("power-isolated", "Breaker's off.", line, COVER)
+    assert (state == "confirmed") is stands

@@ -74,6 +74,7 @@ _FITTED = frozenset({"done", "narrated"})  #: a part that is only planned or adv
 ANOTHER_APPLIANCE = "another appliance"  #: why a clause asserts nothing of this job
 
 
+_UNSPOKEN = 0.5  #: under this chance, of asserting and denying, a line speaks of no check
 _OTHERS = ("hearsay", "elsewhere", ANOTHER_APPLIANCE)  #: why words say nothing of this job, or are another's
 
 
@@ -281,7 +282,7 @@ class Reading:
         more = one_more(sentence, self.acts)
         if more is not None:
             self.acts[-1] = more
-        if self._answers(sentence) or (more is None and self._retracts(text)):
+        if self._answers(sentence, marked) or (more is None and self._retracts(text)):
             return
         parts = clauses(sentence)
         if not parts:
@@ -378,6 +379,8 @@ class Reading:
             if act.action == "reconnect" and not place.things and _powers(marked):
                 act = replace(act, action="restore_power", part="power supply", kind="part", count=None)
             key = self.keys.of_act(act.action, act.part)
+            if act.action == "reconnect" and act.kind == "part" and self._of_tubes(sentence):
+                act = replace(act, action="refit", kind="tube")
             if act.action == "reconnect" and act.kind in {"tube", "seal", "fastener"}:
                 key = None
             if key is not None:
@@ -528,11 +531,20 @@ class Reading:
                 elif kind in PLUGGED and not self._is_of_supply(kind, sentence, clear):
                     continue
                 elif kind == "reconnect" and (
-                    self.plugless or _is_marked(kind, marked, sentence) or tells_where(sentence, self.acts)
+                    self.plugless
+                    or self._of_tubes(sentence)
+                    or _is_marked(kind, marked, sentence)
+                    or tells_where(sentence, self.acts)
                 ):
                     continue  # what the line asserts is of the thing that has no plug, or of another sentence's
                 elif not any(a.action == kind for a in self.acts[-4:]):
                     self.acts.append(self._gift(kind, what, clear, sentence.visit))
+
+    def _of_tubes(self, sentence: Sentence) -> bool:
+        """True where only tubes came apart and the sentence names no connector: "pushed, tugged, both locked in"."""
+        apart = {a.kind for a in self.acts if a.action in {"disconnect", "remove"} and a.status in MOVED}
+        named = any(n.kind == "connector" for n in names_in(whole_of(sentence), self.words))
+        return "tube" in apart and "connector" not in apart and not named
 
     def _is_of_supply(self, kind: str, sentence: Sentence, clause: Clause) -> bool:
         """True where a step that the reader is sure of can be of the supply: what was never off is not given back."""
@@ -595,8 +607,11 @@ class Reading:
             return found
         return tuple(Commitment(status="unclear", why="hearsay: announced") if c.status == "done" else c for c in found)
 
-    def _answers(self, sentence: Sentence) -> bool:
-        """An answer to the speaker's own question settles the acts that were asked about."""
+    def _answers(self, sentence: Sentence, marked: Marked | None) -> bool:
+        """An answer to the speaker's own question settles the acts that were asked about.
+
+        A no that goes on to assert them says no to the doubt: "You sure that's off?" "No, it's out, I pulled it."
+        """
         if not self.asked:
             return False
         asked, self.asked = self.asked, []
@@ -610,12 +625,21 @@ class Reading:
             status = "done"
         if status is None:
             return False
+        if status == "not_done" and marked is not None:
+            asked = [n for n in asked if not self._asserted_beside(self.acts[n], sentence, marked)]
         said = span(sentence.segment, sentence.first, sentence.last)
         asked = [n for n in asked if status != "done" or self._agrees_to(self.acts[n], sentence, short)]
         for n in asked:  # it rests on the answer, not on the question
             self.acts[n] = replace(self.acts[n], status=status, span=said)
         self.settled = frozenset(self.acts[n].action for n in asked) if status == "not_done" else frozenset()
         return len(sentence.tokens) <= 3
+
+    def _asserted_beside(self, act: Act, answer: Sentence, marked: Marked) -> bool:
+        """Whether an answer that begins with a no says more, and its line surely asserts what was asked."""
+        key = self.keys.of_act(act.action, act.part)
+        if key is None or len(answer.tokens) < 3 or key.forbids(answer.text):
+            return False
+        return marked.asserts.get(key.check, 0.0) >= key.sure
 
     def _is_left_open(self) -> bool:
         """True where the last question asks what is to be done, so that a yes to it does nothing."""
@@ -795,10 +819,21 @@ class Reading:
             if marked is not None and key is not None and status == "done":
                 agreed = key.agrees(marked.asserts.get(key.check, 0.0), whole.text) and not key.forbids(whole.text)
                 agreed = agreed and self._is_named(key)
+                if not agreed and self._stands(hit.claim, key, marked, whole.visit):
+                    continue
                 status = "done" if agreed else "unclear"
             self.claims.append(
                 ClaimSaid(claim=hit.claim, about=self.subject, status=status, span=clause.span(), visit=whole.visit)
             )
+
+    def _stands(self, claim: str, key: Key, marked: Marked, visit: int) -> bool:
+        """True where the claim was asserted before in this visit and the line hardly speaks of its check.
+
+        "No ignition sources in here", and later "crimp rings all round, no flame": of another thing, so it stands.
+        """
+        spoken = marked.asserts.get(key.check, 0.0) + marked.denies.get(key.check, 0.0)
+        last = next((c for c in reversed(self.claims) if c.claim == claim and c.visit == visit), None)
+        return spoken < _UNSPOKEN and last is not None and last.status == "done"
 
     def _values(self, sentence: Sentence, marked: Marked, found: Sequence[Measured], heard: set[StepStatus]) -> None:
         """A value whose line the reader does not take for an assertion of its check: the check hears a doubt.

@@ -51,6 +51,8 @@ def imperative(clause: Clause, words: Words) -> bool:
     noun = (tokens[0],) in words.heads or ("supply_nouns", tokens[0]) in grammar()
     if len(tokens) > 1 and noun and (tokens[1].endswith("ed") or _is_past(tokens[1], words)):
         return False  # "plug pulled", "tap closed"
+    if 1 < len(tokens) <= 3 and tokens[1].endswith("ed") and ("left_so", tokens[0]) not in grammar():
+        return False  # "lock plugged"
     if len(tokens) > 1 and all(("measured_nouns", t) in grammar() for t in tokens[:2]):
         return False  # "vacuum gauge settled"
     if len(tokens) > 2 and ("measured_nouns", tokens[0]) in grammar() and ("went", tokens[1]) in grammar():
@@ -81,6 +83,7 @@ def commitments(sentence: Sentence, parts: tuple[Clause, ...], words: Words) -> 
     whole = cue_of(sentence.text, words, sentence_only=True)
     out: list[Commitment] = []
     carried: Commitment | None = None
+    telling = False
     for clause in parts:
         own = cue_of(clause.text, words)
         if whole is not None and (own is None or own.status in {"done", "planned", "not_done"}):
@@ -95,12 +98,36 @@ def commitments(sentence: Sentence, parts: tuple[Clause, ...], words: Words) -> 
         if own is None and out and _goes_on(parts[len(out) - 1], clause, out[-1], words):
             own = ASSERTED
         if own is None:
-            own = Commitment(status="narrated", why="imperative") if imperative(clause, words) else ASSERTED
+            told = telling and _goes_on(clause)
+            own = (
+                Commitment(status="narrated", why="imperative") if imperative(clause, words) and not told else ASSERTED
+            )
+            telling = own is ASSERTED and (_tells(clause) or (told and imperative(clause, words)))
+        else:
+            telling = False
         if own is ASSERTED and clause.joint == "when" and not {"i", "we"} & {t.text for t in clause.tokens}:
             own = Commitment(status="unclear", why="condition")
         out.append(own)
         carried = own if own.status in {"planned", "advised", "not_done", "unclear"} else None
     return _hedged(parts, tuple(out), words)
+
+
+def _tells(clause: Clause) -> bool:
+    """True where a clause tells in the present what its speaker does, or names it as what he did.
+
+    "I reach round the back" and "first thing I did was reach round" are told of one time; "I always reach round",
+    "before I reach round", "I go to pull it" and "I get him to reach round" are not.
+    """
+    text = clause.text
+    if clause.joint and clause.joint not in grammar().words["tells_on"]:  # "before I grab a screwdriver I reach back"
+        text = text.partition(" i ")[2] and f"i {text.rpartition(' i ')[2]}"
+    return grammar().patterns["tells_it"].search(text) is not None
+
+
+def _goes_on(clause: Clause) -> bool:
+    """True where a clause without a subject goes on with what the one before it tells: "... and unplug it"."""
+    words = {t.text for t in clause.tokens}
+    return clause.joint in grammar().words["tells_on"] and not words & grammar().words["bids"]
 
 
 def _leans(clause: Clause, words: Words) -> bool:

@@ -32,6 +32,8 @@ _PATTERNS = (
     "left",
     "no_reading",
     "steady",
+    "tells_it",
+    "to_others",
     "aside",
     "to_mass",
     "across",

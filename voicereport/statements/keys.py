@@ -15,7 +15,8 @@ from voicereport.wording.numbers import find_numbers
 _PRESSURES = frozenset({"bar", "bars", "psi", "pounds", "kpa", "millibar"})
 #: words before what is left of a pressure
 _LEFT = frozenset({"held", "holding", "holds", "to", "at", "down", "now", "is", "’s", "still", "reads", "reading"})
-_OF_TIME = frozenset({"minute", "hour", "second", "min", "day", "joint", "time"})  #: after a number that is no pressure
+#: after a number that is no pressure
+_OF_TIME = frozenset({"minute", "hour", "second", "min", "day", "joint", "time", "past"})
 _OF_CHARGE = frozenset({"charge", "label", "plate", "meant"})  #: beside which a mass needs no unit
 
 
@@ -44,15 +45,22 @@ class Key:
     several: bool = False  #: asserted of several things: the next line can make an exception
     plain: re.Pattern[str] | None = None  #: a whole sentence that says it and nothing else
     plain_least: float = 0.5  #: the chance that is enough for such a sentence
+    named: re.Pattern[str] | None = None  #: words by which a sentence names what the check is about
+    named_least: float = 1.0  #: the chance that is enough for such a sentence
     falls: bool = False  #: a pressure said after a higher one is a pressure that fell
     whole: float | None = None  #: of two masses, the share of the greater that the smaller must be
     belied: re.Pattern[str] | None = None  #: words of the next line that show that it was not so
     tells: frozenset[str] = frozenset()  #: claims of how it was done: nothing where the line does not assert it
 
     def agrees(self, chance: float, text: str) -> bool:
-        """True where the reader's chance that the sentence asserts the check is high enough for its words."""
+        """True where the reader's chance that the sentence asserts the check is high enough for its words.
+
+        "Two leads back on the relay" names connectors and needs less than "the compressor has joined in".
+        """
         plain = self.plain is not None and self.plain.fullmatch(text) is not None
-        return chance >= (min(self.least, self.plain_least) if plain else self.least)
+        named = self.named is not None and self.named.search(text) is not None
+        enough = [self.plain_least] * plain + [self.named_least] * named
+        return chance >= min([self.least, *enough])
 
     def forbids(self, text: str) -> bool:
         """True where a sentence is of something or somebody else: another appliance, a control, what a text says."""
@@ -104,14 +112,15 @@ class Keys:
 def fell(text: str) -> bool:
     """True where a sentence says a pressure and then a lower one that was left: "put ten bar on, it held seven"."""
     tokens = text.split()
-    numbers = [n for n in find_numbers(tokens) if n.style != "ordinal"]
+    numbers = [n for n in find_numbers(tokens) if n.style not in {"ordinal", "clock"}]
     first = next((n for n in numbers if _PRESSURES & set(tokens[n.last : n.last + 1])), None)
     if first is None:
         return False
     for n in numbers:
         lead, unit = tokens[max(0, n.first - 2) : n.first], tokens[n.last : n.last + 1]
         timed = bool(unit) and unit[0].rstrip("s") in _OF_TIME
-        if n.first > first.first and n.value < 0.98 * first.value and _LEFT & set(lead) and not timed:
+        again = bool(unit) and unit == tokens[first.last : first.last + 1]  # "twelve bar at nine, ten bar at ten"
+        if n.first > first.first and n.value < 0.98 * first.value and (_LEFT & set(lead) or again) and not timed:
             return True
     return False
 
@@ -160,6 +169,8 @@ def load_keys() -> Keys:
             whole=row.get("whole"),
             plain=_any(row.get("plain")),
             plain_least=row.get("plain_least", 0.5),
+            named=_any(row.get("named")),
+            named_least=row.get("named_least", 1.0),
             belied=_any(row.get("belied")),
             tells=frozenset(row.get("tells", ())),
         )

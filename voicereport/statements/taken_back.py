@@ -16,6 +16,7 @@ _JOINED = 0.5  #: read as one with the next line, it must keep this chance
 _DENIED = 0.95  #: a next line that speaks of the check with this chance and asserts nothing ...
 _PLAINLY = 0.98  #: from this chance on it doubts a check that is met by claims, whatever the two come to
 _DOUBTED = 0.9  #: ... leaves the two, read as one, with less than this
+_UNSPOKEN = 0.05  #: under this chance a line speaks of no check at all
 _SOON = 3  #: so many lines on, "no, the lamp" still answers it
 _LINES = 8  #: so many lines on, an assertion can be taken back in words that speak of its check
 
@@ -61,6 +62,8 @@ def taken_back(
     stands: list[Asserted] = []
     busy = any(a.status in {"done", "narrated"} for a in acts) or max(marked.asserts.values(), default=0.0) >= _SURE
     text = line.lower().replace("'", "’")
+    if _is_to_others(text, marked):
+        return [], [replace(one, lines=one.lines + 1) for one in before if one.lines + 1 < _LINES]
     for one in before:
         if one.key.check in denied or any(_denies(act, one) for act in acts):
             continue  # the denial is a step or claim of its own
@@ -72,12 +75,18 @@ def taken_back(
         ):
             gone.append(one)
         elif chance >= 0.5:
-            stands += [replace(one, lines=0)] if chance < _SURE else []  # said again, so the line asserts it itself
+            stands += [replace(one, lines=1)] if chance < _SURE else []  # said again, so the line asserts it itself
         elif _outright(one, text, marked) or (not busy and _takes(one, line, text, marked, reader)):
             gone.append(one)
         elif one.lines + 1 < _LINES:
             stands.append(replace(one, lines=one.lines + 1))
     return gone, stands
+
+
+def _is_to_others(text: str, marked: Marked) -> bool:
+    """Whether a line answers somebody and speaks of no check: "Sorry? No, take the ladder, it's fine."."""
+    spoken = max([*marked.asserts.values(), *marked.denies.values()], default=0.0)
+    return spoken < _UNSPOKEN and grammar().patterns["to_others"].search(text) is not None
 
 
 def _denies(act: Act, one: Asserted) -> bool:
