@@ -95,8 +95,6 @@ def commitments(sentence: Sentence, parts: tuple[Clause, ...], words: Words) -> 
         short = clause.joint == "and" and len(clause.tokens) <= 4 and clause.tokens[0].text in {"it", "that", "they"}
         if own is None and carried is not None and carried.status in {"not_done", "unclear"} and short:
             own = carried  # "have n't tested it and it passed"
-        if own is None and out and _goes_on(parts[len(out) - 1], clause, out[-1], words):
-            own = ASSERTED
         if own is None:
             told = telling and _goes_on(clause)
             own = (
@@ -135,27 +133,6 @@ def _leans(clause: Clause, words: Words) -> bool:
     skip = grammar().words["fillers"]
     tokens = [t.text for t in clause.tokens if t.text not in skip]
     return bool(tokens) and any(f.tense == "base" for f in words.verbs.get(tokens[0], ()))
-
-
-def _goes_on(before: Clause, clause: Clause, found: Commitment, words: Words) -> bool:
-    """Whether a clause goes on with what its speaker tells that he is doing or did: "I walk it out and unplug it".
-
-    So is "first thing I did was reach round and pull the plug". Not "I tell them all, pull the plug": an order that is
-    quoted; the verb before has to be one of an act.
-    """
-    lists = grammar()
-    texts = [t.text for t in clause.tokens]
-    if found is not ASSERTED or clause.joint not in {"and", ",", "then"} or not _leans(clause, words):
-        return False
-    spoken = {t.text for t in clause.sentence.tokens} & lists.words["speaks"]
-    if spoken or lists.words["told_to"] & set(texts):
-        return False
-    if lists.patterns["did_was"].search(before.text):
-        return clause.joint == "and"
-    said = [t.text for t in before.tokens if t.text not in lists.words["fillers"]]
-    if said[:1] not in (["i"], ["we"]) or len(said) < 2:
-        return False
-    return said[1] in lists.words["goes_about"] or any(f.tense == "base" for f in words.verbs.get(said[1], ()))
 
 
 def _hedged(parts: tuple[Clause, ...], found: tuple[Commitment, ...], words: Words) -> tuple[Commitment, ...]:

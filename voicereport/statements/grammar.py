@@ -26,7 +26,6 @@ _PATTERNS = (
     "beyond",
     "broken_off",
     "experience",
-    "did_was",
     "earth_pins",
     "found",
     "left",
