@@ -17,6 +17,7 @@ _PRESSURES = frozenset({"bar", "bars", "psi", "pounds", "kpa", "millibar"})
 _LEFT = frozenset({"held", "holding", "holds", "to", "at", "down", "now", "is", "’s", "still", "reads", "reading"})
 #: after a number that is no pressure
 _OF_TIME = frozenset({"minute", "hour", "second", "min", "day", "joint", "time", "past"})
+_ENDS = frozenset({"now", "already", "so", "and", "but"})  #: after a number that no noun follows
 _OF_CHARGE = frozenset({"charge", "label", "plate", "meant"})  #: beside which a mass needs no unit
 
 
@@ -123,6 +124,26 @@ def fell(text: str) -> bool:
         if n.first > first.first and n.value < 0.98 * first.value and (_LEFT & set(lead) or again) and not timed:
             return True
     return False
+
+
+def fell_since(before: str, after: str) -> bool:
+    """True where a line says a pressure and a later one that less of it was left: "Held ten bar." "It's at seven." """
+    said, tokens = (_plain(line) for line in (before, after))
+    found = (n for n in find_numbers(said) if n.style != "ordinal" and _PRESSURES & set(said[n.last : n.last + 1]))
+    first = next(found, None)
+    if first is None:
+        return False
+    for n in find_numbers(tokens):
+        lead, unit = tokens[max(0, n.first - 2) : n.first], tokens[n.last : n.last + 1]
+        ends = not unit or unit[0] in _PRESSURES or unit[0] in _ENDS
+        if n.style != "ordinal" and n.value < 0.98 * first.value and _LEFT & set(lead) and ends:
+            return True
+    return False
+
+
+def _plain(line: str) -> list[str]:
+    """The words of a line as they are spoken: lower case, without marks, contractions apart."""
+    return re.sub(r"[.,;:!?]", " ", line.lower().replace("'", "’")).replace("’s", " ’s").split()
 
 
 def is_part(text: str, whole: float) -> bool:

@@ -6,7 +6,7 @@ from collections.abc import Container, Sequence
 from dataclasses import dataclass, replace
 
 from voicereport.statements.grammar import grammar
-from voicereport.statements.keys import Key, Keys
+from voicereport.statements.keys import Key, Keys, fell_since
 from voicereport.statements.reader import Marked, Reader
 from voicereport.statements.values import Act, ClaimSaid
 from voicereport.transcript import Segment, span
@@ -18,6 +18,7 @@ _PLAINLY = 0.98  #: from this chance on it doubts a check that is met by claims,
 _DOUBTED = 0.9  #: ... leaves the two, read as one, with less than this
 _UNSPOKEN = 0.05  #: under this chance a line speaks of no check at all
 _SOON = 3  #: so many lines on, "no, the lamp" still answers it
+_BELIED = 2  #: within so many lines, what is told can show that it was not so
 _LINES = 8  #: so many lines on, an assertion can be taken back in words that speak of its check
 
 
@@ -68,11 +69,8 @@ def taken_back(
         if one.key.check in denied or any(_denies(act, one) for act in acts):
             continue  # the denial is a step or claim of its own
         chance = marked.asserts.get(one.key.check, 0.0)
-        if (
-            chance < _SURE
-            and not one.lines
-            and ((not busy and grammar().patterns["qualifies"].search(text)) or _is_belied(one, text, acts))
-        ):
+        qualified = not busy and not one.lines and grammar().patterns["qualifies"].search(text) is not None
+        if (qualified and chance < _SURE) or (one.lines < _BELIED and _is_belied(one, text, acts)):
             gone.append(one)
         elif chance >= 0.5:
             stands += [replace(one, lines=1)] if chance < _SURE else []  # said again, so the line asserts it itself
@@ -95,8 +93,12 @@ def _denies(act: Act, one: Asserted) -> bool:
 
 def _is_belied(one: Asserted, text: str, acts: Sequence[Act]) -> bool:
     """Whether the words of the next line show that it was not so, and no step of it has changed that."""
-    restored = any(a.action in {"restore_power", "open"} and a.status == "done" for a in acts)
-    return one.key.belied is not None and not restored and one.key.belied.search(text) is not None
+    given_back = [a for a in acts if a.action in {"restore_power", "open"} and a.status == "done"]
+    restored = any(f"isolate {a.part}" in one.key.acts for a in given_back)
+    if restored:
+        return False
+    fallen = one.key.falls and fell_since(one.line, text)
+    return fallen or (one.key.belied is not None and one.key.belied.search(text) is not None)
 
 
 def _outright(one: Asserted, text: str, marked: Marked) -> bool:
