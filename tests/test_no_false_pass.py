@@ -11,7 +11,7 @@ import pytest
 
 from tests.spoken_jobs import told
 from voicereport.explain import answer
-from voicereport.statements.keys import fell, is_part
+from voicereport.statements.keys import fell, fell_since, is_part
 from voicereport.statements.reader import load_reader
 from voicereport.trades import load_trade
 
@@ -316,6 +316,544 @@ def test_where_wires_lead_puts_none_back(line: str) -> None:
     assert _state("connectors-restored", "Pulled the brown and the orange wire off.", line) == "confirmed"
 
 
+BELIED = [  # invented: what is told after it shows that it was not so, or no longer is
+    (
+        "absence-of-voltage-verified",
+        (
+            "Spur off, tested dead.",
+            "Tried the tester on a live socket after, and it's dead there too, so the tester's no good.",
+            "Disconnected the heater.",
+        ),
+    ),
+    (
+        "absence-of-voltage-verified",
+        (
+            "Breaker off, tested, zero volts.",
+            "The tester was on the DC range.",
+            "Disconnected the heater wires.",
+        ),
+    ),
+    (
+        "absence-of-voltage-verified",
+        (
+            "Breaker off.",
+            "Proved dead at the wall outlet for the freezer.",
+            "Disconnected the fridge's heater wires.",
+        ),
+    ),
+    (
+        "absence-of-voltage-verified",
+        (
+            "Isolator off.",
+            "Multimeter, nothing, zero.",
+            "It's set to amps, look at that.",
+            "Disconnected the compressor leads.",
+        ),
+    ),
+    (
+        "absence-of-voltage-verified",
+        (
+            "Breaker off and it's tested dead, well, the light in the fridge is dead.",
+            "Disconnected the heater wires.",
+        ),
+    ),
+    (
+        "capacitor-discharged",
+        (
+            "Unplugged it.",
+            "Bled the capacitor down.",
+            "Still got ninety volts on it.",
+            "Took the run capacitor off and fitted a new one.",
+        ),
+    ),
+    (
+        "capacitor-discharged",
+        (
+            "Unplugged.",
+            "Capacitor's flat, reads zero microfarads.",
+            "Removed the capacitor and fitted a new one.",
+        ),
+    ),
+    (
+        "capacitor-discharged",
+        (
+            "Pulled the plug.",
+            "Capacitor's bled.",
+            "That was the start one, the run one I forgot.",
+            "Removed the run capacitor and fitted a new one.",
+        ),
+    ),
+    (
+        "capacitor-discharged",
+        (
+            "Pulled the plug.",
+            "Bled the capacitor off.",
+            "Meter's showing a hundred and forty across it.",
+            "Removed the run capacitor and fitted a new one.",
+        ),
+    ),
+    (
+        "capacitor-discharged",
+        (
+            "Pulled the plug.",
+            "Capacitor was discharged.",
+            "Powered up again to check the fan, then unplugged.",
+            "Removed the run capacitor and fitted a new one.",
+        ),
+    ),
+    (
+        "connectors-restored",
+        (
+            "Plug out, pulled the sensor connector.",
+            "Swapped the sensor and plugged it in.",
+            "It's popped off again, the clip's broken.",
+            "Panel back on.",
+        ),
+    ),
+    (
+        "connectors-restored",
+        (
+            "Pulled the plug.",
+            "Disconnected the fan.",
+            "Plugged the fan back in.",
+            "It fell out when I pushed the cover on.",
+            "Cover on, four screws.",
+        ),
+    ),
+    (
+        "connectors-restored",
+        (
+            "Pulled the plug.",
+            "Disconnected the ice maker harness.",
+            "Ice maker harness is back in.",
+            "Broke the latch, so it won't stay in.",
+            "Panel on.",
+        ),
+    ),
+    (
+        "connectors-restored",
+        (
+            "Pulled the plug.",
+            "Disconnected the harness.",
+            "Harness connected.",
+            "Pin's pushed back so it isn't making.",
+            "Cover on.",
+        ),
+    ),
+    (
+        "connectors-restored",
+        (
+            "Pulled the plug.",
+            "Disconnected the fan.",
+            "Fan's connected.",
+            "New guard needs fitting, so disconnected it once more.",
+            "Guard on, cover on.",
+        ),
+    ),
+    (
+        "earth-continuity-verified",
+        (
+            "Plug out, replaced the door switch and the lamp.",
+            "Continuity on the new switch, point one.",
+            "Back together.",
+        ),
+    ),
+    (
+        "earth-continuity-verified",
+        (
+            "Pulled the plug.",
+            "Fitted a new heater.",
+            "Earth's good, point one.",
+            "That's the old lead, I still have to fit the new one.",
+            "Fitted the new power cord and plugged it in.",
+        ),
+    ),
+    (
+        "earth-continuity-verified",
+        (
+            "Pulled the plug.",
+            "Fitted a new heater.",
+            "Earth test passed.",
+            "Meter lead was broken, so it'd pass anything.",
+            "Powered up.",
+        ),
+    ),
+    (
+        "earth-continuity-verified",
+        (
+            "Pulled the plug.",
+            "Fitted a new heater.",
+            "Earth's point one.",
+            "The earth tag's since snapped off the bracket.",
+            "Powered up.",
+        ),
+    ),
+    (
+        "ignition-sources-cleared",
+        (
+            "R six hundred A.",
+            "Ventilated and no ignition sources.",
+            "No, the toaster's on behind me, she's making lunch.",
+            "Recovered and cut the drier out.",
+        ),
+    ),
+    (
+        "ignition-sources-cleared",
+        (
+            "R two ninety in this.",
+            "Back door open, fan blowing through, nothing lit.",
+            "Then she put the stove on for the baby's bottle.",
+            "I'd recovered it by then.",
+            "Cut the drier out.",
+        ),
+    ),
+    (
+        "ignition-sources-cleared",
+        (
+            "R six hundred A.",
+            "Ventilated, no ignition sources in the garage.",
+            "The fridge is in the kitchen with the range on.",
+            "Recovered the gas and cut the drier out.",
+        ),
+    ),
+    (
+        "ignition-sources-cleared",
+        (
+            "R six hundred A.",
+            "Ventilated, no naked flames.",
+            "I've got the torch lit ready.",
+            "Recovered the gas and cut the drier out.",
+        ),
+    ),
+    (
+        "ignition-sources-cleared",
+        (
+            "R six hundred A.",
+            "Room's ventilated and free of ignition sources on the form, I just tick it.",
+            "Recovered the gas and cut the drier out.",
+        ),
+    ),
+    (
+        "ignition-sources-cleared",
+        (
+            "R two ninety.",
+            "Ventilated, no ignition sources.",
+            "Then the fryer kicked in next door, it's the same room really.",
+            "Recovered the gas and cut the drier out.",
+        ),
+    ),
+    (
+        "power-isolated",
+        (
+            "Isolated the supply to the oven, that's the spur over the worktop.",
+            "Slid the fridge forward.",
+            "Rear cover off, and I unplugged the inverter board.",
+        ),
+    ),
+    (
+        "power-isolated",
+        (
+            "Power's off, I pulled the plug.",
+            "No, hang on, that's the dishwasher's plug I'm holding.",
+            "Anyway, took the cover off the fan and unplugged the motor.",
+        ),
+    ),
+    (
+        "power-isolated",
+        (
+            "Pulled the cord.",
+            "Let me put that back, I need the display for the error code.",
+            "Error's E four.",
+            "Took the cover off and disconnected the fan.",
+        ),
+    ),
+    (
+        "power-isolated",
+        (
+            "Pulled the plug.",
+            "Gave it a minute of juice to see if the fan kicks, nothing.",
+            "Cover off and the fan disconnected.",
+        ),
+    ),
+    (
+        "power-isolated",
+        (
+            "Cord's out.",
+            "Fired it back up for a quick amp draw, one point two.",
+            "Back panel off, disconnected the relay.",
+        ),
+    ),
+    (
+        "power-isolated",
+        (
+            "Isolated.",
+            "Checked at the terminals and it's two forty, so it's the wrong isolator.",
+            "Cover off and heater disconnected.",
+        ),
+    ),
+    (
+        "power-isolated",
+        (
+            "Knocked the breaker off at the panel.",
+            "Reading two hundred and thirty one at the terminal block still.",
+            "Pulled the leads off the compressor.",
+        ),
+    ),
+    (
+        "power-isolated",
+        (
+            "Switched off the breaker and checked for voltage.",
+            "Still got one hundred and eighteen on it.",
+            "Pulled the harness off the board anyway with gloves on.",
+        ),
+    ),
+    (
+        "power-isolated",
+        (
+            "Isolator off and tested dead.",
+            "Wired in a temporary lead to run the fan, then took that away.",
+            "Breaker's been reset by the caretaker, so it's live.",
+            "Disconnected the heater wires.",
+        ),
+    ),
+    (
+        "refrigerant-recovered",
+        (
+            "Recovered the gas, all forty grams.",
+            "Cylinder scale hadn't moved, so nothing came out.",
+            "Cut the drier out and it blew in my face.",
+        ),
+    ),
+    (
+        "refrigerant-recovered",
+        (
+            "Recovered the gas.",
+            "Scale says nought grams.",
+            "Cut the drier out and there was pressure behind it.",
+            "New drier in.",
+        ),
+    ),
+    (
+        "refrigerant-recovered",
+        (
+            "Recovered the gas.",
+            "There's still five bar on the high side.",
+            "Cut the drier out.",
+            "New drier in.",
+        ),
+    ),
+    (
+        "refrigerant-recovered",
+        (
+            "Recovered forty grams.",
+            "Opened the bottle valve the wrong way and it all went back in.",
+            "Cut the drier out.",
+            "New drier in.",
+        ),
+    ),
+    (
+        "refrigerant-recovered",
+        (
+            "Recovered thirty five grams.",
+            "Standing pressure went back up to three bar, so it's boiling out of the oil.",
+            "Cut the drier out.",
+            "New drier brazed.",
+        ),
+    ),
+    (
+        "system-evacuated",
+        (
+            "Recovered the gas, cut the drier out and brazed a new one.",
+            "Evacuated the other one first, three hundred microns on that.",
+            "Charged this one with forty grams.",
+        ),
+    ),
+    (
+        "system-evacuated",
+        (
+            "Recovered the gas, cut the drier out and brazed a new one.",
+            "Two hundred microns.",
+            "Knocked the hose off the valve, air's gone in.",
+            "Charged forty grams.",
+        ),
+    ),
+    (
+        "system-evacuated",
+        (
+            "Recovered the gas, cut the drier out and brazed a new one.",
+            "Three hundred microns on unit one.",
+            "Charged unit two with forty grams.",
+        ),
+    ),
+    (
+        "system-evacuated",
+        (
+            "Recovered the gas, cut the drier out and brazed a new one.",
+            "Vacuum's four hundred microns.",
+            "Broke it with air, took the valve core out and put a new core in.",
+            "Charged forty grams.",
+        ),
+    ),
+    (
+        "system-evacuated",
+        (
+            "Recovered the gas, cut the drier out and brazed a new one.",
+            "Two hundred microns on the gauge before I'd even opened the valve to the system.",
+            "Charged forty grams.",
+        ),
+    ),
+    (
+        "system-leak-tested",
+        (
+            "Recovered the gas, cut out the compressor, new one in.",
+            "Ten bar held for ten minutes.",
+            "Actually it's at nine now.",
+            "Vacuum to three hundred microns and forty grams in.",
+        ),
+    ),
+    (
+        "system-leak-tested",
+        (
+            "Recovered the gas, cut the drier out and brazed a new one.",
+            "Held ten bar.",
+            "Came back from lunch and it's at seven.",
+            "Vacuum three hundred microns, charged forty grams.",
+        ),
+    ),
+    (
+        "system-leak-tested",
+        (
+            "Recovered the gas, cut the drier out and brazed a new one.",
+            "Ten bar nitrogen, no drop, no bubbles.",
+            "Oh, a bubble.",
+            "Vacuum three hundred microns, charged forty grams.",
+        ),
+    ),
+    (
+        "system-leak-tested",
+        (
+            "Recovered the gas, cut the drier out and brazed a new one.",
+            "Ten bar, held.",
+            "Came off the gauge to nine.",
+            "Vacuum three hundred microns, charged forty grams.",
+        ),
+    ),
+    (
+        "system-leak-tested",
+        (
+            "Recovered the gas, cut the compressor out, new one brazed.",
+            "Pressure test, twelve bar, twenty minutes, no drop.",
+            "Next morning it was down to eight.",
+            "Vacuum three hundred microns, charged forty grams.",
+        ),
+    ),
+    (
+        "water-isolated",
+        (
+            "Water's off under the sink.",
+            "Turned it back on to flush the line into a bucket.",
+            "Then I took the inlet valve off and put the new one in.",
+        ),
+    ),
+    (
+        "water-isolated",
+        (
+            "Closed the hot tap isolator under the basin.",
+            "Then I pulled the water filter out of the fridge.",
+            "Fitted the new cartridge.",
+        ),
+    ),
+    (
+        "water-isolated",
+        (
+            "Shut the supply valve.",
+            "Cracked it open again to see if the pressure's there.",
+            "It is.",
+            "Took the inlet valve off and fitted the new one.",
+        ),
+    ),
+    (
+        "water-isolated",
+        (
+            "Water's off.",
+            "It's still spraying when I crack the nut, so it's not off.",
+            "Disconnected the supply line anyway into a bucket.",
+            "New valve in.",
+        ),
+    ),
+    (
+        "water-isolated",
+        (
+            "Water's off at the wall.",
+            "Ran the dispenser, still full flow.",
+            "Disconnected the supply line and fitted the new inlet valve.",
+        ),
+    ),
+    (
+        "water-isolated",
+        (
+            "Shut the supply tap.",
+            "Opened it a touch to rinse the line.",
+            "Disconnected the line and swapped the inlet valve.",
+        ),
+    ),
+    (
+        "wiring-restored",
+        (
+            "Pulled the plug.",
+            "Unclipped the fan wires and the heater wires.",
+            "Fan wires clipped back.",
+            "Panel on.",
+        ),
+    ),
+    (
+        "wiring-restored",
+        (
+            "Pulled the plug.",
+            "Unclipped the harness and the heater wires.",
+            "Harness is clipped back.",
+            "Panel on.",
+        ),
+    ),
+    (
+        "wiring-restored",
+        (
+            "Pulled the plug.",
+            "Took the wires out of the clips.",
+            "Wires back in the clips.",
+            "Clip's given way and they're on the fan blade.",
+            "Panel on.",
+        ),
+    ),
+    (
+        "wiring-restored",
+        (
+            "Pulled the plug.",
+            "Took the wiring out of its clips.",
+            "Wiring's clipped back.",
+            "Fan's catching it, so it's out of the clips again.",
+            "Panel on.",
+        ),
+    ),
+    (
+        "wiring-restored",
+        (
+            "Pulled the plug.",
+            "Took the wiring out of its clips.",
+            "Wiring's clipped back.",
+            "Bit of it's pinched under the panel.",
+            "Panel on.",
+        ),
+    ),
+]
+
+
+@with_reader
+@pytest.mark.parametrize(("check", "lines"), BELIED)
+def test_what_the_next_lines_tell_belies_it(check: str, lines: tuple[str, ...]) -> None:
+    assert _state(check, *lines) != "confirmed"
+
+
 def _state(check: str, *lines: str) -> str:
     return next(c.state for c in told(FRIDGE, *lines).checks if c.id == check)
 
@@ -498,3 +1036,19 @@ def test_what_only_sounds_told_asserts_nothing(before: str, check: str, line: st
 def test_what_is_said_to_somebody_else_takes_nothing_back(line: str, stands: bool) -> None:
     state = _state("power-isolated", "Breaker's off.", line, COVER)
     assert (state == "confirmed") is stands
+
+
+@pytest.mark.parametrize(
+    ("before", "after", "fell"),
+    [
+        ("Held ten bar.", "Came back from lunch and it's at seven.", True),
+        ("Ten bar held for ten minutes.", "Actually it's at nine now.", True),
+        ("Pressure test, twelve bar, twenty minutes, no drop.", "Next morning it was down to eight.", True),
+        ("Held ten bar.", "Still at ten.", False),
+        ("Held ten bar.", "Back panel's on with six screws.", False),
+        ("Held ten bar.", "Vacuum down to three hundred microns.", False),
+        ("It held.", "It's at seven.", False),
+    ],
+)
+def test_a_pressure_that_fell_since(before: str, after: str, fell: bool) -> None:
+    assert fell_since(before, after) is fell

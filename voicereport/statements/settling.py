@@ -392,7 +392,10 @@ def _freed(act: Act, mark: Placed, sentence: Sentence) -> Act:
     action = act.action
     if action in {"remove", "disconnect", "peel", "cut", "reconnect", "reseal"}:
         after = " ".join(t.text for t in sentence.tokens[mark.first : mark.last + 8])
-        if action in {"peel", "cut"} or grammar().patterns["wire_places"].search(after):
+        said = {t.text for t in sentence.tokens[mark.first : mark.last]}
+        ran = {singular(t.text) for a, b in mark.things for t in sentence.tokens[a:b]}
+        freed = said & grammar().words["unclips"] and ran & grammar().words["run_wires"]
+        if action in {"peel", "cut"} or freed or grammar().patterns["wire_places"].search(after):
             action = "refit" if action in {"reconnect", "reseal"} else "loosen"
     return replace(act, action=action, kind="wiring") if action in {"loosen", "refit"} else act
 
