@@ -387,6 +387,7 @@ def _act(
         or (action == "tighten" and said == {"tight"} and kind not in {"fastener", "tube"})  # "shaft's tight"
         or (action == "other" and mark.mark.status == "advised")
         or (action == "other" and mark.mark.status == "planned" and part in words.appliances)  # "I'll fetch it"
+        or (action == "open" and part.endswith("door"))
         or (action in _OF_THE_SUPPLY.values() and _is_lit(mark, name, said))
     ):
         return None  # how it is to be used; doors stand open by themselves
