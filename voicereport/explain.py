@@ -10,13 +10,11 @@ from voicereport.report import Reading, Report
 from voicereport.statements import read_statements
 from voicereport.statements.commitment import commitments
 from voicereport.statements.reader import load_reader
+from voicereport.statements.settling import INWARD, OUTWARD
 from voicereport.statements.tokens import clauses, sentences
 from voicereport.statements.values import MOVED, Act, Statements
 from voicereport.trades import Trade
 from voicereport.transcript import Recording, Segment, Transcript, spread
-
-_OUTWARD = frozenset({"remove", "disconnect", "peel", "open", "cut"})
-_INWARD = frozenset({"refit", "reconnect", "reseal", "close", "replace"})
 
 
 def spoken(say: str, context: str | None = None) -> Transcript:
@@ -105,9 +103,9 @@ def _moved(acts: Iterable[Act]) -> list[dict[str, Any]]:
     """
     sums: dict[tuple[str, str | None, bool], float] = {}
     for act in acts:
-        if act.kind != "fastener" or not act.count or act.status not in MOVED or act.action not in _OUTWARD | _INWARD:
+        if act.kind != "fastener" or not act.count or act.status not in MOVED or act.action not in OUTWARD | INWARD:
             continue
-        key = (act.part, act.holds, act.action in _INWARD)
+        key = (act.part, act.holds, act.action in INWARD)
         sums[key] = sums.get(key, 0) + act.count
     return [
         {"part": part, "holds": holds, "count_out": 0 if inward else count, "count_in": count if inward else 0}

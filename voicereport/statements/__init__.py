@@ -70,7 +70,6 @@ _HIDDEN = 0.5  #: less for every number of a sentence, and it is read alone
 _ACTING = 0.95  #: an act that is so sure is no chatter
 _UNSURE = 0.6  #: a status that the reader is less sure of gives way to what the words say
 _AS_MOVED: dict[str, Action] = {"reconnect": "refit", "disconnect": "remove"}  #: of what no plug is on
-_FITTED = frozenset({"done", "narrated"})  #: a part that is only planned or advised is not used
 ANOTHER_APPLIANCE = "another appliance"  #: why a clause asserts nothing of this job
 
 
@@ -405,27 +404,25 @@ class Reading:
         if (action := PLUGGED.get(act.action)) is None or act.part != "power supply":
             return act
         clause = next((p for p in parts if p.span() == act.span), parts[0])
-        last = self._just_plugged(sentence)
-        if last is None or not self._is_of_a_part(act.action, sentence, clause):
+        last = self._just_plugged(act.action, sentence, clause)
+        if last is None:
             return act
         status = act.status if action == "disconnect" or act.status != "done" else "unclear"
         return replace(act, action=action, part=last.part, kind="connector", status=status)
 
-    def _is_of_a_part(self, action: str, sentence: Sentence, clause: Clause) -> bool:
-        """True where what is plugged in or unplugged, in a clause, is the part whose plug was just spoken of.
+    def _just_plugged(self, action: str, sentence: Sentence, clause: Clause) -> Act | None:
+        """The plug of a part that is plugged in or unplugged in a clause: the last act, of this line or the one before.
 
-        What is plugged in is the appliance, too, where it is spoken of beside: "plugged in, and she's humming away".
+        None where the clause names the supply. What is plugged in is the appliance, too, where it is spoken of beside:
+        "plugged in, and she's humming away".
         """
-        named = clause if action == "isolate" else whole_of(sentence)
-        return self._just_plugged(sentence) is not None and not names_supply(named, self.words)
-
-    def _just_plugged(self, sentence: Sentence) -> Act | None:
-        """The plug of a part that the last act, of this line or of the one before it, was about."""
         last = next((a for a in reversed(self.acts) if not sentence.begins(a.span)), None)
-        if last is None or last.span.segment not in {sentence.segment.id, self.line_before}:
+        if last is None or last.kind != "connector" or last.span.segment not in {sentence.segment.id, self.line_before}:
             return None
-        over = last.action == "reconnect" and last.status in MOVED  # what is plugged in next is the appliance
-        return last if last.kind == "connector" and not over else None
+        if last.action == "reconnect" and last.status in MOVED:
+            return None  # what is plugged in next is the appliance
+        named = clause if action == "isolate" else whole_of(sentence)
+        return None if names_supply(named, self.words) else last
 
     def _with_key(self, key: Key, act: Act, found: Commitment, sentence: Sentence, marked: Marked) -> StepStatus | None:
         """The status of a step that a check of the highest kind rests on; None where the step says nothing new."""
@@ -548,7 +545,7 @@ class Reading:
 
     def _is_of_supply(self, kind: str, sentence: Sentence, clause: Clause) -> bool:
         """True where a step that the reader is sure of can be of the supply: what was never off is not given back."""
-        return (kind == "isolate" or self._supply_off()) and not self._is_of_a_part(kind, sentence, clause)
+        return (kind == "isolate" or self._supply_off()) and self._just_plugged(kind, sentence, clause) is None
 
     def _supply_off(self) -> bool:
         """True where the supply was said to be off and not yet to be on again."""
@@ -572,7 +569,7 @@ class Reading:
 
     def _joined(self, sentence: Sentence, marked: Marked, learned: list[Act], ruled: list[Act]) -> list[Act]:
         """The reader's acts; where it marks none, parts in the plainest words: "I took the ice bucket out"."""
-        if not learned and not marked.marks and finds_one_more(line_of(sentence.segment)):
+        if not learned and not marked.marks and finds_one_more(sentence):
             # "all five off. No, wait, there's a sixth": what the reader took back came apart all the same
             parted = [a for a in ruled if a.action == "disconnect" and a.kind == "connector" and a.status == "done"]
             learned = [a for a in parted if (a.count or 1) > 1]
@@ -759,7 +756,7 @@ class Reading:
         self.loose = None
         if not numbers:
             return
-        fits = [n for n, a in enumerate(acts) if a.action == "replace" and a.kind != "fastener" and a.status in _FITTED]
+        fits = [n for n, a in enumerate(acts) if a.action == "replace" and a.kind != "fastener" and a.status in MOVED]
         for n, (value, _, _) in zip(fits, numbers, strict=False):
             acts[n] = replace(acts[n], part_number=value)
         if fits:
@@ -769,7 +766,7 @@ class Reading:
         in_line = any(a.action == "replace" and a.kind != "fastener" and a.span.segment == line for a in self.acts[-6:])
         if in_line or (self.acts and self.acts[-1].action in {"replace", "refit"}) or acts:
             last = next((a for a in reversed([*self.acts, *acts])
-                         if a.action == "replace" and a.kind != "fastener" and a.status in _FITTED), None)  # fmt: skip
+                         if a.action == "replace" and a.kind != "fastener" and a.status in MOVED), None)  # fmt: skip
             if last is not None and last.part_number is None and (part is None or alike(part, last.part)):
                 self.fitted.append(
                     Fitted(part=last.part, part_number=number[0], quantity=last.count or 1, span=last.span)
@@ -896,7 +893,7 @@ def _only_told(found: Commitment, clause: Clause) -> bool:
 
 def _opening(told: Sequence[Sentence], acts: Sequence[Act]) -> Sequence[Sentence]:
     """The sentences of a line before the first in which something is done; all where none stands before it."""
-    first = next((n for n, s in enumerate(told) if any(s.begins(a.span) and a.status in _FITTED for a in acts)), 0)
+    first = next((n for n, s in enumerate(told) if any(s.begins(a.span) and a.status in MOVED for a in acts)), 0)
     return told[:first] or told
 
 

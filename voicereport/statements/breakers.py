@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from voicereport.statements.grammar import grammar
 
 _SAID = "breaker "
@@ -9,18 +11,24 @@ _SAID = "breaker "
 Place = tuple[int, int]
 
 
-def with_breakers(line: str, before: str) -> tuple[str, list[Place]]:
-    """The line with "breaker" before the number of one, where it or the line before it speaks of breakers.
+def breakers(line: str, before: str) -> tuple[Place, ...]:
+    """Where numbers stand in a line that are those of breakers, of which it or the line before it speaks.
 
-    "Breakers are in the hall." "Sixteen's off." Numbers of fasteners, and those that come with a noun, are left. With
-    it, for each character, the [first, last) of `line` that it stands for.
+    "Breakers are in the hall." "Sixteen's off." Numbers of fasteners, and those that come with a noun, are left.
     """
     patterns, lower = grammar().patterns, line.replace("’", "'").lower()
-    owner = [(k, k + 1) for k in range(len(line))]
     if patterns["breakers"].search(f"{before} {line}".lower()) is None or patterns["no_breaker"].search(lower):
-        return line, owner
-    for match in reversed(list(patterns["by_number"].finditer(lower))):
-        at, end = match.span("number" if match["number"] else "switched")
+        return ()
+    return tuple(m.span("number" if m["number"] else "switched") for m in patterns["by_number"].finditer(lower))
+
+
+def with_breakers(line: str, places: Sequence[Place]) -> tuple[str, list[Place]]:
+    """The line with "breaker" before each number of these places, and what each character stands for.
+
+    The second: for each character, the [first, last) of `line`.
+    """
+    owner = [(k, k + 1) for k in range(len(line))]
+    for at, end in reversed(places):
         line = line[:at] + _SAID + line[at:]
         owner[at:at] = [(at, end)] * len(_SAID)
     return line, owner

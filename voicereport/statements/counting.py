@@ -11,7 +11,7 @@ from voicereport.statements.acts import Memory
 from voicereport.statements.grammar import grammar
 from voicereport.statements.holding import alike, still_out
 from voicereport.statements.names import names_in
-from voicereport.statements.onward import one_more
+from voicereport.statements.onward import counted_on
 from voicereport.statements.tokens import Sentence, whole_of
 from voicereport.statements.values import MOVED, Act
 from voicereport.trades.words import Words, singular
@@ -42,7 +42,7 @@ def counted(
         number = total(sentence.text)
         if number is not None and not sentence.question:
             here = _with_total(number, sentence, here, acts[:start])
-    here = _of_the_kind_named(one_more(sentences, here, memory), sentences)
+    here = _of_the_kind_named(counted_on(sentences, here, memory), sentences)
     return tuple(_without_subtotals(here, sentences))
 
 

@@ -20,7 +20,7 @@ from voicereport.statements.announced import (
 from voicereport.statements.mending import mended, stated
 from voicereport.statements.part_numbers import announces_part, part_numbers
 from voicereport.statements.tables import told_tables
-from voicereport.statements.tokens import Sentence, sentences
+from voicereport.statements.tokens import Sentence, following
 from voicereport.statements.values import Identity
 from voicereport.wording.identifiers import Identifier, in_full, is_gas, read_identifier, read_in_full
 
@@ -107,7 +107,7 @@ def _asked_for(sentence: Sentence, found: Identifier) -> Identifier | None:
     asks = table["asks_sign"].search(text_of(sentence, found.last, len(words)))
     if asks is None:
         return found
-    answer = next((s for s in sentences(sentence.segment, sentence.visit) if s.first >= sentence.last), None)
+    answer = following(sentence)
     longer = read_identifier([*words[: found.last - 1], bare(words[found.last - 1]) + ",", asks["sign"]], found.first)
     if longer is None or longer.last == found.last:
         return found  # "is that right?"

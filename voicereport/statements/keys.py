@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import re
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
 from voicereport.paths import models_dir
 from voicereport.statements.grammar import grammar
-from voicereport.wording.numbers import find_numbers
+from voicereport.wording.numbers import Number, find_numbers
 
 _PRESSURES = frozenset({"bar", "bars", "psi", "pounds", "kpa", "millibar"})
 #: words before what is left of a pressure
@@ -113,32 +113,44 @@ class Keys:
 def fell(text: str) -> bool:
     """True where a sentence says a pressure and then a lower one that was left: "put ten bar on, it held seven"."""
     tokens = text.split()
-    numbers = [n for n in find_numbers(tokens) if n.style not in {"ordinal", "clock"}]
-    first = next((n for n in numbers if _PRESSURES & set(tokens[n.last : n.last + 1])), None)
+    first = _pressure(tokens)
     if first is None:
         return False
-    for n in numbers:
-        lead, unit = tokens[max(0, n.first - 2) : n.first], tokens[n.last : n.last + 1]
-        timed = bool(unit) and unit[0].rstrip("s") in _OF_TIME
+    for n in find_numbers(tokens):
+        unit = tokens[n.last : n.last + 1]
+        timed = n.style == "clock" or (bool(unit) and unit[0].rstrip("s") in _OF_TIME)
         again = bool(unit) and unit == tokens[first.last : first.last + 1]  # "twelve bar at nine, ten bar at ten"
-        if n.first > first.first and n.value < 0.98 * first.value and (_LEFT & set(lead) or again) and not timed:
+        if n.first > first.first and _is_less(n, first) and (_is_left(n, tokens) or again) and not timed:
             return True
     return False
 
 
 def fell_since(before: str, after: str) -> bool:
     """True where a line says a pressure and a later one that less of it was left: "Held ten bar." "It's at seven." """
-    said, tokens = (_plain(line) for line in (before, after))
-    found = (n for n in find_numbers(said) if n.style != "ordinal" and _PRESSURES & set(said[n.last : n.last + 1]))
-    first = next(found, None)
+    first, tokens = _pressure(_plain(before)), _plain(after)
     if first is None:
         return False
     for n in find_numbers(tokens):
-        lead, unit = tokens[max(0, n.first - 2) : n.first], tokens[n.last : n.last + 1]
+        unit = tokens[n.last : n.last + 1]
         ends = not unit or unit[0] in _PRESSURES or unit[0] in _ENDS
-        if n.style != "ordinal" and n.value < 0.98 * first.value and _LEFT & set(lead) and ends:
+        if _is_less(n, first) and _is_left(n, tokens) and ends:
             return True
     return False
+
+
+def _pressure(tokens: Sequence[str]) -> Number | None:
+    """The first pressure that is said."""
+    numbers = (n for n in find_numbers(tokens) if n.style != "ordinal")
+    return next((n for n in numbers if _PRESSURES & set(tokens[n.last : n.last + 1])), None)
+
+
+def _is_less(number: Number, first: Number) -> bool:
+    return number.style != "ordinal" and number.value < 0.98 * first.value
+
+
+def _is_left(number: Number, tokens: Sequence[str]) -> bool:
+    """Whether words before a number say that it is what was left: "holding at nine"."""
+    return bool(_LEFT & set(tokens[max(0, number.first - 2) : number.first]))
 
 
 def _plain(line: str) -> list[str]:

@@ -15,7 +15,7 @@ from voicereport.statements.naming import THINGS_OF, completed, named_before, th
 from voicereport.statements.placing import Placed, places
 from voicereport.statements.pointing import Mention, Pointing
 from voicereport.statements.settling import capped, mains_plug, of_holder, owned, settled
-from voicereport.statements.tokens import Clause, Sentence, clause_with, whole_of
+from voicereport.statements.tokens import Clause, Sentence, clause_with, line_text, whole_of
 from voicereport.statements.values import Act
 from voicereport.trades.words import Words, singular
 from voicereport.transcript import Span, span
@@ -478,8 +478,7 @@ def _asked_before(mark: Placed, sentence: Sentence) -> str:
     """
     if mark.mark.status == "done" or mark.things:
         return sentence.text
-    line = " ".join(w.word for w in sentence.segment.words[: sentence.last])
-    return line.lower().replace("'", " ’")
+    return line_text(sentence, so_far=True)
 
 
 def _is_three_pin(name: Name, sentence: Sentence) -> bool:

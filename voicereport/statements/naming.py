@@ -825,7 +825,8 @@ def _named(
     if action in _PLUGS and set(form) <= sets["colours"] and (wire := _coloured(form[-1], memory)) is not None:
         return [replace(wire, first=first, last=last)]
     if thing is None and texts[-1:] == ["one"]:  # "put the new style one in"
-        if action in _PLUGS | _MANY and (sort := _sort_of(form, memory)) is not None:
+        colours = [w for w in form if w in sets["colours"]]
+        if action in _PLUGS | _MANY and colours and (sort := _coloured(" ".join(colours), memory)) is not None:
             return [replace(sort, first=first, last=last)]
         if not set(form) <= sets["sides"] | _places():
             return _from_memory(memory, words, action, None, plural=False)
@@ -860,15 +861,6 @@ def _turned(form: list[str]) -> list[str]:
     """The words of a name without its "of": "strip of foam" is a foam strip."""
     at = form.index("of") if "of" in form[1:-1] else 0
     return [*form[at + 1 :], *form[:at]] if at else form
-
-
-def _sort_of(form: Sequence[str], memory: Memory) -> Name | None:
-    """ "Blue pipe's off, white one's off": the sort of the tube or connector spoken of last."""
-    last = next((n for n in reversed(memory.things) if n.kind in {"tube", "connector", "wiring"}), None)
-    colours = [w for w in form if w in grammar().words["colours"]]
-    if last is None or not colours:
-        return None
-    return replace(last, part=f"{' '.join(colours)} {last.part.split()[-1]}", count=None, plural=False, bare=False)
 
 
 def _owner_of(name: Name, first: int, sentence: Sentence) -> str | None:

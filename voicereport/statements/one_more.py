@@ -6,17 +6,16 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from voicereport.statements.grammar import grammar
-from voicereport.statements.tokens import Sentence
+from voicereport.statements.tokens import Sentence, line_text
 from voicereport.statements.values import MOVED, Act
 from voicereport.wording.numbers import find_numbers
 
 _OFF = MOVED | {"retracted"}  #: the reader takes the count back, which leaves what came apart as it is
 
 
-def finds_one_more(line: str) -> bool:
-    """Whether a line finds one more of what it counted."""
-    text = " ".join(line.lower().replace("'", " ’").replace(",", " ").replace(".", " ").split())
-    return grammar().patterns["one_more"].search(text) is not None
+def finds_one_more(sentence: Sentence) -> bool:
+    """Whether the line of a sentence finds one more of what it counted."""
+    return grammar().patterns["one_more"].search(line_text(sentence)) is not None
 
 
 def one_more(sentence: Sentence, acts: Sequence[Act]) -> Act | None:

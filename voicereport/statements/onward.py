@@ -18,7 +18,7 @@ _LEAST = 3  #: a count that ends on fewer may be anything
 _NEAR = 6  #: acts back to which a count goes on
 
 
-def one_more(sentences: Sequence[Sentence], here: Sequence[Act], memory: Memory) -> list[Act]:
+def counted_on(sentences: Sequence[Sentence], here: Sequence[Act], memory: Memory) -> list[Act]:
     """The acts of a line, `here`, with what its words count on from what was counted before and no act says.
 
     memory: with the acts of the line. Nothing goes back that is not out.
@@ -147,7 +147,7 @@ def _with_the_rest(acts: list[Act], sentence: Sentence, memory: Memory) -> list[
         return acts
     out: list[Act] = []
     for act in acts:
-        last = next((a for a in reversed(out) if a in _moved(out)), None)
+        last = next(reversed(_moved(out)), None)
         own = sentence.begins(act.span) and act.action == "refit" and act.status in MOVED
         if not own or last is None or last.action != "refit" or not last.holds:
             out.append(act)

@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING, Any, Literal
 from voicereport.errors import PackError
 from voicereport.paths import models_dir
 from voicereport.report import Action, QuantityName, StepStatus
-from voicereport.statements.breakers import with_breakers
+from voicereport.statements.breakers import Place, breakers, with_breakers
 from voicereport.statements.spelling import spelled
 
 if TYPE_CHECKING:
@@ -81,23 +81,23 @@ class Reader:
         self._actions, self._statuses, self._checks = labels["actions"], labels["statuses"], labels["checks"]
         self._quantities, self._stages = labels["quantities"], labels["stages"]
         self._longest, self._context, self._link = labels["longest"], labels["context"], labels["link"]
-        self._seen: dict[tuple[str, str, str], Marked] = {}
+        self._seen: dict[tuple[str, str, tuple[Place, ...]], Marked] = {}
 
     def read(self, line: str, before: str = "") -> Marked:
         """What `line` says; before: the line before it, for its context and for what a breaker's number is."""
-        told, owner = with_breakers(line, before)
-        key = (line, before if self._context else "", told)
+        key = (line, before if self._context else "", breakers(line, before))
         if key not in self._seen:
             if len(self._seen) > _KEPT:
                 self._seen.clear()
-            self._seen[key] = self._read(told, key[1], owner)
+            self._seen[key] = self._read(*key)
         return self._seen[key]
 
-    def _read(self, line: str, before: str, places: Sequence[tuple[int, int]]) -> Marked:
-        """places: for each character of `line`, the characters of the spoken line that it stands for."""
+    def _read(self, line: str, before: str, numbers: Sequence[Place]) -> Marked:
+        """numbers: where numbers of breakers stand in `line`."""
         import numpy as np
 
-        plain, owner = spelled(line.replace("’", "'").replace("‘", "'"))
+        told, places = with_breakers(line, numbers)
+        plain, owner = spelled(told.replace("’", "'").replace("‘", "'"))
         owner = [(places[a][0], places[b - 1][1]) for a, b in owner]
         context = (
             self._tokenizer.encode(before.replace("’", "'"), add_special_tokens=False).ids[-self._context :]

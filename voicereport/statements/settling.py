@@ -20,7 +20,7 @@ from voicereport.statements.values import MOVED, Act
 from voicereport.trades.words import Words, singular
 from voicereport.wording.numbers import find_numbers
 
-_OUTWARD = frozenset({"remove", "disconnect", "peel", "open", "cut"})
+OUTWARD = frozenset({"remove", "disconnect", "peel", "open", "cut"})
 INWARD = frozenset({"refit", "replace", "reconnect", "reseal", "close"})
 
 #: what is done to the plug of a part by words that would isolate the appliance
@@ -216,7 +216,7 @@ def _described(act: Act, mark: Placed, sentence: Sentence) -> bool:
     """ "There's five screws in the cover", "the third one, stripped out": what is where or how, and nothing done."""
     lead = sentence.tokens[max(0, mark.first - 2) : mark.first]
     told = sentence.tokens[mark.first].text in {"came", "come", "comes", "went", "was", "were", "is", "are"}
-    if told and act.action in _OUTWARD and len(lead) == 2 and lead[1].text in {"that", "which"} and not lead[0].mark:
+    if told and act.action in OUTWARD and len(lead) == 2 and lead[1].text in {"that", "which"} and not lead[0].mark:
         return lead[0].text not in grammar().words["splits"]  # "the two that came off the fan are in again"
     spoilt = mark.first > 0 and sentence.tokens[mark.first - 1].text in grammar().words["spoilt"]
     if act.kind == "fastener" and act.action == "remove" and spoilt:
@@ -313,7 +313,7 @@ def _so_is(sentence: Sentence, found: Found, names: Sequence[Name], memory: Memo
         if not name.known or name.kind == "fastener" or grammar().patterns["so_is"].search(before) is None:
             continue
         part = meant(name, "remove", memory, words).part
-        moved = ((a, m) for a, m in found if a.action in _OUTWARD | INWARD and a.status in MOVED)
+        moved = ((a, m) for a, m in found if a.action in OUTWARD | INWARD and a.status in MOVED)
         told = [(a, m) for a, m in moved if m.first < name.first]
         if not told or any(a.part == part or a.part.split()[-1] == part.split()[-1] for a, _ in found):
             continue
@@ -338,8 +338,8 @@ def _as_its_part(act: Act, mark: Placed, sentence: Sentence, found: Found) -> Ac
     """A fastener that no word of its own takes out or puts in goes the way of the part in its sentence."""
     if act.kind != "fastener" or act.action not in {"remove", "refit"} or act.status not in MOVED:
         return act
-    ways = {("out" if a.action in _OUTWARD else "in") for a, _ in found
-            if a.kind in {"part", "seal"} and a.status in MOVED and a.action in _OUTWARD | INWARD}  # fmt: skip
+    ways = {("out" if a.action in OUTWARD else "in") for a, _ in found
+            if a.kind in {"part", "seal"} and a.status in MOVED and a.action in OUTWARD | INWARD}  # fmt: skip
     own = "out" if act.action == "remove" else "in"
     if len(ways) != 1 or own in ways:
         return act
@@ -476,7 +476,7 @@ def _all_of_them(sentence: Sentence, found: Found, names: Sequence[Name], memory
 
 def _told_again(act: Act, mark: Placed, sentence: Sentence, memory: Memory) -> bool:
     """True of fasteners, connectors and parts that a tally only counts once more."""
-    if act.status not in MOVED or act.action not in _OUTWARD | INWARD:
+    if act.status not in MOVED or act.action not in OUTWARD | INWARD:
         return False
     known = [a for a in memory.acts if a.kind == act.kind and a.status in MOVED]
     if tallied(sentence, memory):

@@ -127,6 +127,17 @@ def _asks(tokens: Sequence[Token]) -> bool:
     return bool(asking) and all(asking) and all(len(piece) > 1 or answers.isdisjoint(piece) for piece in pieces)
 
 
+def line_text(sentence: Sentence, *, so_far: bool = False) -> str:
+    """The line of a sentence for expressions, as the text of one is; so_far: no further than the sentence."""
+    told = sentences(sentence.segment, sentence.visit)
+    return " ".join(s.text for s in told if s.first <= sentence.first or not so_far)
+
+
+def following(sentence: Sentence) -> Sentence | None:
+    """The next sentence of the line, None at its end."""
+    return next((s for s in sentences(sentence.segment, sentence.visit) if s.first >= sentence.last), None)
+
+
 @dataclass(frozen=True, kw_only=True)
 class Clause:
     """Tokens [first, last) of a sentence; `joint` is the word or mark that began it."""

@@ -8,7 +8,7 @@ from voicereport.statements.acts import located
 from voicereport.statements.commitment import Commitment
 from voicereport.statements.names import names_in
 from voicereport.statements.tables import tells, told_tables
-from voicereport.statements.tokens import Clause, Sentence, sentences
+from voicereport.statements.tokens import Clause, Sentence, following
 from voicereport.statements.values import Lost, Noted, Told, Topic
 from voicereport.trades.words import Words
 from voicereport.transcript import span
@@ -37,8 +37,8 @@ def _agreed(sentence: Sentence) -> bool:
     """True of a complaint put to the customer as a question, and agreed to ("So you're getting no ice?" "Yeah.")."""
     if not (tells("complaint", "you", sentence.text) and complains(sentence.text)):
         return False
-    following = [s for s in sentences(sentence.segment, sentence.visit) if s.first >= sentence.last]
-    return bool(following) and tells("complaint", "agreed", following[0].text)
+    answer = following(sentence)
+    return answer is not None and tells("complaint", "agreed", answer.text)
 
 
 def complains(text: str) -> bool:
