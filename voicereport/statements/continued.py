@@ -24,7 +24,7 @@ _MOST = 20  #: a number beyond it is no count of screws that goes on
 def continued(line: str, marked: Marked) -> tuple[Mark, ...]:
     """The marks of a line, each with the numbers that go on with its count and that no mark has."""
     out: list[Mark] = []
-    for mark in _without_halves(marked.marks):
+    for mark in (_put_right(line, m) for m in _without_halves(marked.marks)):
         if mark.action in _COUNTED and mark.counts and mark.status in MOVED:
             out += _parted(
                 replace(
@@ -34,6 +34,13 @@ def continued(line: str, marked: Marked) -> tuple[Mark, ...]:
         else:
             out.append(mark)
     return tuple(out)
+
+
+def _put_right(line: str, mark: Mark) -> Mark:
+    """The mark without counts that the speaker took back for the next: "I put eight in. Well, seven, one's gone"."""
+    counts = sorted(mark.counts)
+    kept = [a for a, b in pairwise(counts) if grammar().patterns["put_right"].search(line[a[1] : b[0]].lower()) is None]
+    return mark if len(kept) + 1 >= len(counts) else replace(mark, counts=(*kept, counts[-1]))
 
 
 def _without_halves(marks: tuple[Mark, ...]) -> tuple[Mark, ...]:

@@ -95,6 +95,7 @@ _PATTERNS = (
     "swapped",
     "eased",
     "corrects",
+    "put_right",
     "apiece",
     "all_but",
     "and_ones",
