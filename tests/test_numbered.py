@@ -49,6 +49,33 @@ def test_the_same_number_again_is_not_counted_twice() -> None:
     assert moved(6, PLUG, "Rear panel off, six screws. All six out.")
 
 
+@pytest.mark.parametrize(
+    ("line", "count"),
+    [
+        ("Cover's off, three on the left, three on the right.", 6),
+        ("Cover's off, three on the left and three on the right, six.", 6),
+        ("Cover's off, four of them, four out.", 4),
+        ("Cover off, four screws, four at the front.", 4),
+        ("Cover's off, six screws. No, seven, one was hiding.", 7),
+    ],
+)
+def test_a_number_said_twice_is_of_two_places_only_where_both_are_said(line: str, count: float) -> None:
+    assert moved(count, PLUG, line)
+
+
+@pytest.mark.parametrize(
+    ("line", "count"),
+    [
+        ("Back panel's on, I put eight in. Well, seven, one's rolled under the unit.", 7),
+        ("Back panel's on, six in. No, seven, one was hiding.", 7),
+        ("Back panel's on, six in, no wait, seven.", 7),
+        ("Lid down, two at the front, two at the rear.", 4),
+    ],
+)
+def test_a_count_that_was_taken_back_is_no_part_of_the_sum(line: str, count: float) -> None:
+    assert moved(count, PLUG, line, action="refit")
+
+
 def test_a_number_of_shelves_is_of_no_fasteners() -> None:
     assert steps(PLUG, "Two shelves out, and drawer two.") == []
 

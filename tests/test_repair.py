@@ -51,6 +51,7 @@ def _repaired(text: str, **doubtful: float) -> str:
         ("unplugged the moll x, then the fan", "unplugged the molex, then the fan"),
         ("the defrost by metal is open", "the defrost bimetal is open"),
         ("the sir clip went back", "the circlip went back"),
+        ("Great off the compressor end, three screws", "Grate off the compressor end, three screws"),
     ],
 )
 def test_listed_mishearings_are_repaired_even_without_doubt(heard: str, meant: str) -> None:
@@ -60,6 +61,8 @@ def test_listed_mishearings_are_repaired_even_without_doubt(heard: str, meant: s
 @pytest.mark.parametrize(
     "text",
     [
+        "That is great, off it comes.",
+        "It is a great big panel.",
         "I used the gas kit for the soldering",  # nothing near it that has a gasket
         "the coil is held by metal straps",
         "the water evaporated, fan is next",  # two clauses

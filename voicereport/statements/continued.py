@@ -93,7 +93,15 @@ def _more(line: str, mark: Mark, marked: Marked) -> list[tuple[int, int]]:
         told.append(number)
         end, since = last, 0
     parts = [whole_number([line[a:b].lower()], _MOST) for a, b in mark.counts]
-    return [] if sum(told) in parts else out  # "nine are out, six long and three short"
+    divided = sum(told) in parts and not (len(out) == len(parts) == 1 and _in_two_places(line, *mark.counts, *out))
+    return [] if divided else out  # "nine are out, six long and three short"
+
+
+def _in_two_places(line: str, one: tuple[int, int], other: tuple[int, int]) -> bool:
+    """Whether a place of its own follows either number: "two at the front, two at the rear"."""
+    where = grammar().words["implied_where"] | grammar().words["sides"]
+    texts = (line[one[1] : other[0]], line[other[1] :])
+    return all(not where.isdisjoint(_WORD.findall(text.lower())[:_FEW]) for text in texts)
 
 
 def _before(line: str, mark: Mark, marked: Marked) -> list[tuple[int, int]]:

@@ -113,14 +113,19 @@ def _touch(number: Sequence[_Word], thing: Sequence[_Word]) -> bool:
 
 def _count(mark: Mark, line: Sequence[_Word]) -> float | None:
     """How many the numbers of the mark come to: "five down the edge, one underneath", "two and two, four"."""
-    told = [
-        n
-        for span in mark.counts
-        if _of_fasteners(line, span) and (n := how_many([w.text for w in _within(line, *span)], MOST)) is not None
-    ]
-    if len(told) > 1 and told[-1] == sum(told[:-1]):
+    spans = [span for span in mark.counts if _of_fasteners(line, span)]
+    told = [n for span in spans if (n := how_many([w.text for w in _within(line, *span)], MOST)) is not None]
+    if len(told) > 1 and told[-1] == sum(told[:-1]) and (len(told) > 2 or not _in_two_places(line, spans)):
         return told[-1]
     return sum(told) if told else None
+
+
+def _in_two_places(line: Sequence[_Word], spans: Sequence[tuple[int, int]]) -> bool:
+    """Whether a place of its own follows either number: "two at the front, two at the rear"."""
+    where = grammar().words["implied_where"] | grammar().words["sides"]
+    ends = [first for first, _ in spans[1:]] + [line[-1].last]
+    between = [_within(line, last, end) for (_, last), end in zip(spans, ends, strict=True)]
+    return all(any(w.text in where for w in words) for words in between)
 
 
 def _of_fasteners(line: Sequence[_Word], span: tuple[int, int]) -> bool:
