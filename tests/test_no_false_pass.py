@@ -848,6 +848,71 @@ BELIED = [  # invented: what is told after it shows that it was not so, or no lo
 ]
 
 
+UNDECEIVED = [
+    (
+        "power-isolated",
+        ("Isolator's off and my lock is on it.", "Side panel's off.", "Contactor screws done.",
+         "Oh no, that isolator's for next door's unit, ours is at the back."),
+    ),
+    (
+        "refrigerant-recovered",
+        ("Recovery's finished, the machine cut out on vacuum.", "Cutter on the liquid line.", "Loads of frost there.",
+         "The hose tap at my end was shut the whole time."),
+    ),
+    (
+        "refrigerant-recovered",
+        ("Took four hundred grams out of the drinks chiller, it's weighed.", "Now the upright freezer next to it.",
+         "Cutter on the suction line and it's through."),
+    ),
+    (
+        "refrigerant-recovered",
+        ("System's empty, zero on both gauges.", "Well, I say empty, I held the valve in and opened the back door.",
+         "Cut the filter drier out."),
+    ),
+    (
+        "ignition-sources-cleared",
+        ("It's R six hundred A. Hob's off, windows are open, nothing lit anywhere.", "Process tube's cut.",
+         "Oh, that lamp in the corner was burning all this time."),
+    ),
+    ("water-isolated",
+     ("Angle valve's closed.", "Cracked the angle valve again to see if the solenoid lets by.", "Inlet tube's off.")),
+    ("system-leak-tested",
+     ("Brazed the new compressor in at the back.", "Soaped the evaporator bends under pressure, not one bubble.",
+      "Can't get a brush in behind the compressor where I brazed.")),
+    ("earth-continuity-verified", ("Swapped the heater.", "Earth on the left one, nought point one.")),
+    ("earth-continuity-verified",
+     ("Swapped the heater.", "Not more than nought point one ohm from the pin to any metal, it goes, section nine.")),
+    ("earth-continuity-verified",
+     ("Earth pin to the case, nought point one, pass.", "That flex is nicked to the copper.", "New flex fitted.")),
+    ("capacitor-discharged",
+     ("Second inverter board today.", "The first one I bled off with the resistor, down to a volt.",
+      "Pulled the inverter board.")),
+]  # fmt: skip
+
+
+@with_reader
+@pytest.mark.parametrize(("check", "lines"), UNDECEIVED)
+def test_what_some_lines_later_shows_it_otherwise(check: str, lines: tuple[str, ...]) -> None:
+    assert next(c for c in told(FRIDGE, *lines).checks if c.id == check).state != "confirmed"
+
+
+@with_reader
+@pytest.mark.parametrize(
+    ("check", "lines"),
+    [
+        ("power-isolated", ("Plug's out of the wall.", "Back cover off.", "The light switch was stuck on all along.")),
+        ("power-isolated", ("Plug's out of the wall.", "Back cover off.", "Screw was on my magnet the whole time.")),
+        ("power-isolated", ("Plug's out of the wall.", "Back cover off.", "Now the freezer cover.")),
+        ("refrigerant-recovered",
+         ("Recovered forty grams, the machine pulled it into a vacuum.", "Cut the drier out.", "Now the new one.")),
+        ("power-isolated", ("Unplugged it at the wall.", "Well, I say let's see what we've got, cover off.")),
+        ("water-isolated", ("Stopcock's shut off.", "Cracked the tray lifting it.", "Inlet tube off.")),
+    ],
+)  # fmt: skip
+def test_other_lines_take_nothing_back(check: str, lines: tuple[str, ...]) -> None:
+    assert next(c for c in told(FRIDGE, *lines).checks if c.id == check).state == "confirmed"
+
+
 @with_reader
 @pytest.mark.parametrize(("check", "lines"), BELIED)
 def test_what_the_next_lines_tell_belies_it(check: str, lines: tuple[str, ...]) -> None:

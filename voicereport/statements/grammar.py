@@ -96,6 +96,8 @@ _PATTERNS = (
     "eased",
     "corrects",
     "put_right",
+    "undeceives",
+    "says_so",
     "apiece",
     "all_but",
     "and_ones",

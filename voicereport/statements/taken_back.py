@@ -16,6 +16,7 @@ _JOINED = 0.5  #: read as one with the next line, it must keep this chance
 _DENIED = 0.95  #: a next line that speaks of the check with this chance and asserts nothing ...
 _PLAINLY = 0.98  #: from this chance on it doubts a check that is met by claims, whatever the two come to
 _DOUBTED = 0.9  #: ... leaves the two, read as one, with less than this
+_SPOKEN = 0.2  #: from this chance on a line that shows it was otherwise speaks of the check
 _UNSPOKEN = 0.05  #: under this chance a line speaks of no check at all
 _SOON = 3  #: so many lines on, "no, the lamp" still answers it
 _BELIED = 2  #: within so many lines, what is told can show that it was not so
@@ -63,6 +64,7 @@ def taken_back(
     stands: list[Asserted] = []
     busy = any(a.status in {"done", "narrated"} for a in acts) or max(marked.asserts.values(), default=0.0) >= _SURE
     text = line.lower().replace("'", "’")
+    shown = _undeceived(before, text, marked)
     if _is_to_others(text, marked):
         return [], [replace(one, lines=one.lines + 1) for one in before if one.lines + 1 < _LINES]
     for one in before:
@@ -70,7 +72,8 @@ def taken_back(
             continue  # the denial is a step or claim of its own
         chance = marked.asserts.get(one.key.check, 0.0)
         qualified = not busy and not one.lines and grammar().patterns["qualifies"].search(text) is not None
-        if (qualified and chance < _SURE) or (one.lines < _BELIED and _is_belied(one, text, acts)):
+        belied = one in shown or (one.lines < _BELIED and _is_belied(one, text, acts))
+        if (qualified and chance < _SURE) or belied:
             gone.append(one)
         elif chance >= 0.5:
             stands += [replace(one, lines=1)] if chance < _SURE else []  # said again, so the line asserts it itself
@@ -79,6 +82,24 @@ def taken_back(
         elif one.lines + 1 < _LINES:
             stands.append(replace(one, lines=one.lines + 1))
     return gone, stands
+
+
+def _undeceived(before: Sequence[Asserted], text: str, marked: Marked) -> list[Asserted]:
+    """What a line shows to have been otherwise, whatever else is done in it: "that isolator's for next door's unit".
+
+    Of the assertions that speak of the same, or else the last one.
+    """
+    patterns = grammar().patterns
+    if before and not before[-1].lines and patterns["says_so"].search(text):
+        return [one for one in before if not one.lines]
+    if patterns["undeceives"].search(text) is None:
+        return []
+    same = [
+        one
+        for one in before
+        if marked.denies.get(one.key.check, 0.0) >= _SPOKEN or any(p.search(text) for p in one.key.about)
+    ]
+    return same or list(before[-1:])
 
 
 def _is_to_others(text: str, marked: Marked) -> bool:
