@@ -298,11 +298,13 @@ def test_ice_is_cleared_from_what_is_named_else_from_the_coil(lines: list[str], 
         ("Four nuts on, and I've snugged them.", [("refit", "nut"), ("tighten", "nut")]),
         ("Screws in, all four, and I've tightened them.", [("refit", "screw"), ("tighten", "screw")]),
         ("All four screws tight.", [("tighten", "screw")]),
+        ("Bottom screw's in, and I snug those two back down.", [("refit", "screw"), ("tighten", "screw")]),
         ("New valve's in. Valve's on its bracket.", [("replace", "valve")]),
         ("New shelf in, and the old drawer's back in.", [("refit", "drawer"), ("replace", "shelf")]),
         ("Drawers coming out, three. Three out.", [("remove", "drawer")]),
         ("Pulling the two leads off the capacitor. Both are off.", [("disconnect", "capacitor lead")]),
         ("Ties. Cutting them. Both cut.", [("cut", "tie")]),
+        ("Unplugging the heater, both ends. Both ends off.", [("disconnect", "heater connector")]),
         ("Pulling the top two drawers. Bottom drawer's out.", [("remove", "bottom drawer"), ("remove", "drawer")]),
         ("I'm taking out two screws on the left. Two out on the right.", [("remove", "screw"), ("remove", "screw")]),
         ("Timer plug. Did I push that all the way? Let me look. It's in, it's seated.", [("reconnect", "timer plug")]),
@@ -311,3 +313,28 @@ def test_ice_is_cleared_from_what_is_named_else_from_the_coil(lines: list[str], 
 def test_what_a_line_tells_twice_is_one_step(line: str, expected: list[tuple[str, str]]) -> None:
     assert done(line) == expected
     assert not [s for s in steps(line) if s[2] == "unclear"]
+
+
+@pytest.mark.parametrize(
+    ("line", "count"),
+    [
+        ("Housing is up, one screw is in, and the second one I will put after testing.", 1),
+        ("Grille's on with the one screw, I'll whack the other in before I go.", 1),
+        ("Cover's on, one screw's in, and I'll do the second one when it's tested.", 1),
+        ("Two bolts are in the hinge, the third I'll fit tomorrow.", 2),
+        ("Cover's on, three screws in, I'll put the fourth in once it's tested.", 3),
+    ],
+)
+def test_a_fastener_that_is_put_off_is_planned_and_counts_for_none(line: str, count: int) -> None:
+    found = understand(narrated(line), TRADE, load_settings()).steps
+    told = {s.status: s.count for s in found if s.part in {"screw", "bolt"}}
+    assert told == {"done": count, "planned": 1}
+
+
+@pytest.mark.parametrize(
+    "line", ["Grille's on, one screw's in, and the second one's in too.", "Cover's on, one screw in, two screws in."]
+)
+def test_a_second_fastener_that_went_in_counts(line: str) -> None:
+    found = understand(narrated(line), TRADE, load_settings()).steps
+    assert {s.status for s in found} == {"done"}
+    assert sum(s.count or 0 for s in found if s.part == "screw") == 2

@@ -61,6 +61,9 @@ def things_of(
     if mark.mark.action in _MANY:
         if count is not None:
             mark = _without(mark, sentence, _places())
+        rest = mark.mark.status == "planned" and count is None and "other" in _said(mark, sentence) <= _pronouns()
+        if rest and memory.things and memory.things[-1].kind == "fastener":
+            return [replace(memory.things[-1], count=1.0, plural=False, first=-1, last=-1)]  # "I'll do the other later"
         if later:
             mark = _without(mark, sentence, _pronouns())
         elif _is_place(mark, sentence):
@@ -200,7 +203,7 @@ def _carries_current(things: Sequence[Name], words: Words) -> bool:
 
 
 def _whole_of_it(mark: Placed, sentence: Sentence, names: Sequence[Name], words: Words, memory: Memory) -> Name | None:
-    """The part that "it" is, after several of its fasteners or its plug: "undid the two screws of it and lifted it off".
+    """The part that "it" is, after several of its fasteners or its plug: "undid its two screws and lifted it off".
 
     Of a part that the fasteners stand beside ("the two screws on the ice maker, and it's down"), else of the one that
     the sentence spoke of before them. None where one of the fasteners may be meant, or no part was named.

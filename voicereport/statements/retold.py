@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from voicereport.statements.grammar import grammar
+from voicereport.statements.names import OBJECT_WORDS
 from voicereport.statements.settling import INWARD
 from voicereport.statements.tokens import Sentence, Token
 from voicereport.statements.values import MOVED, Act
@@ -58,7 +59,8 @@ def _is_elsewhere(later: Act, act: Act, told: Sequence[Sentence]) -> bool:
     """Whether the words of a later act name a place or more of them: "two out on the left. Two on the right." """
     lists = grammar().words
     other = lists["sides"] | lists["implied_where"] | lists["placed_at"] | lists["further"]
-    said, before = ({t.text for t in _tokens_of(a, told)} for a in (later, act))
+    said = {t.text for t in _tokens_of(later, told)}
+    before = {t.text for s in told if s.begins(act.span) for t in s.tokens}
     return bool((said - before - set(act.part.split())) & other)
 
 
@@ -73,10 +75,14 @@ def _is_going_on(act: Act, told: Sequence[Sentence], words: Words) -> bool:
 
 
 def _says(act: Act, told: Sequence[Sentence], words: Words, *, sense: str) -> bool:
-    """Whether the words of an act have a verb of that sense, told of the past or the present: "snugged", not "snug"."""
-    return any(
-        any(f.sense == sense and f.tense != "base" for f in words.verbs.get(t.text, ())) for t in _tokens_of(act, told)
-    )
+    """Whether the words of an act have a verb of that sense: "snugged them", "I snug those two", not "snug"."""
+    tokens = _tokens_of(act, told)
+    for n, token in enumerate(tokens):
+        tenses = {f.tense for f in words.verbs.get(token.text, ()) if f.sense == sense}
+        near = {t.text for t in tokens[max(0, n - 1) : n]} & {"i", "we"} or {t.text for t in tokens[n + 1 : n + 2]}
+        if tenses - {"base"} or (tenses and near & (OBJECT_WORDS | {"i", "we", "these", "up"})):
+            return True
+    return False
 
 
 def _tokens_of(act: Act, told: Sequence[Sentence]) -> list[Token]:

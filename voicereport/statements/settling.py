@@ -47,7 +47,7 @@ def settled(sentence: Sentence, found: Found, words: Words, memory: Memory) -> F
     found = [(a, m) for a, m in found if not _outcome(a, m, sentence, found, memory)]
     found = _leaks_once([(_searched(a, m, sentence, found, memory), m) for a, m in found], memory)
     found = [(_as_its_part(a, m, sentence, found), m) for a, m in found]
-    found = _once(found, [(_counted_aloud(a, sentence), m) for a, m in found])
+    found = _once(found, [(a if _is_partly_left(a, found) else _counted_aloud(a, sentence), m) for a, m in found])
     found = [(_freed(a, m, sentence), m) for a, m in found]
     found += _with_its_part(sentence, found, words)
     found += _all_of_them(sentence, found, names, memory)
@@ -362,6 +362,11 @@ def _once(before: Found, counted: Found) -> Found:
                 continue
         out.append((act, mark))
     return out
+
+
+def _is_partly_left(act: Act, found: Found) -> bool:
+    """Whether the sentence puts off more of the same: "one screw is in, the second one I'll do later" counts no two."""
+    return any((a.part, a.kind) == (act.part, act.kind) and a.status in {"planned", "not_done"} for a, _ in found)
 
 
 def _counted_aloud(act: Act, sentence: Sentence) -> Act:
