@@ -338,3 +338,26 @@ def test_a_second_fastener_that_went_in_counts(line: str) -> None:
     found = understand(narrated(line), TRADE, load_settings()).steps
     assert {s.status for s in found} == {"done"}
     assert sum(s.count or 0 for s in found if s.part == "screw") == 2
+
+
+@pytest.mark.parametrize(
+    ("line", "expected"),
+    [
+        (
+            "Control housing is up, its three plugs are in.",
+            [("reconnect", "control housing plug"), ("refit", "control housing")],
+        ),
+        (
+            "The control housing is down and its two plugs are off.",
+            [("disconnect", "control housing plug"), ("remove", "control housing")],
+        ),
+        (
+            "Ice maker's back on the hooks, and its own plug's clicked in.",
+            [("reconnect", "ice maker plug"), ("refit", "ice maker")],
+        ),
+        ("The valve's out and its connector is off.", [("disconnect", "valve connector"), ("remove", "valve")]),
+        ("The cover's down with its two plugs off.", [("disconnect", "plug"), ("remove", "cover")]),
+    ],
+)
+def test_its_plugs_are_those_of_what_was_just_spoken_of(line: str, expected: list[tuple[str, str]]) -> None:
+    assert done(line) == expected

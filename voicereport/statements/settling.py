@@ -540,6 +540,21 @@ def of_holder(name: Name, mark: Placed, names: Sequence[Name], words: Words, mem
     return replace(name, part=f"{part.removesuffix(' motor')} {singular(name.part.split()[-1])}", bare=False)
 
 
+def _own(name: Name, sentence: Sentence, words: Words, memory: Memory) -> Name | None:
+    """ "I lower the housing and disconnect its two plugs": of what was spoken of before, whether or not it is live."""
+    lead = [t.text for t in sentence.tokens[max(0, name.first - 3) : max(0, name.last - 1)]]
+    lists = grammar().words
+    if name.first < 0 or lists["possessives"].isdisjoint(lead):
+        return None
+    here = [
+        completed(n, memory, words) for n in names_in(whole_of(sentence), words) if n.last <= name.first and n.known
+    ]
+    part = next((n.part for n in reversed([*memory.things[-4:], *here]) if n.kind == "part"), "")
+    if not part or part in words.appliances | words.not_parts or part.split()[-1] in lists["wire_holders"]:
+        return None
+    return replace(name, part=f"{part.removesuffix(' motor')} {name.part}", bare=False)
+
+
 def owned(
     name: Name,
     sentence: Sentence,
@@ -552,10 +567,15 @@ def owned(
 
     pointed: the parts whose it may be, with the share of the chance, 0..1.
     """
+    spoken = name.part.split()
+    if name.kind == "connector" and len(spoken) == 2 and spoken[0] in grammar().words["ownership"]:
+        name = replace(name, part=spoken[1], bare=True)  # "its own plug"
     if name.kind != "connector" or not name.bare or len(name.part.split()) != 1 or name.part in {"cord", "flex"}:
         return name
     if action in INWARD and name.part == "plug" and not name.plural and mains_plug(memory):
         return name
+    if (own := _own(name, sentence, words, memory)) is not None:
+        return own
     if action in INWARD:
         plugs = [a for a in memory.acts if a.kind == "connector"]
         apart = still_off(plugs, name.part, {"disconnect", "loosen", "remove"}, {"reconnect", "refit"})
