@@ -35,6 +35,7 @@ _WORDS = re.compile(r"\w+")
 _PLUGS = frozenset({"disconnect", "reconnect"})
 _FINNED = frozenset({"adjust", "repair", "clean", "cut"})
 _OF_A_REST = frozenset({"the", "rest", "of", "a", "that", "its"})
+_FROZEN = frozenset({"frost", "ice", "snow"})
 _ORDINALS = frozenset({"first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "last"})
 
 
@@ -152,7 +153,8 @@ def things_of(
         if action in {"thaw", "clean", "adjust", "repair"} and (iced := _finned(sentence, memory, words)):
             return [Name(part=iced, kind="part", first=-1, last=-1)]
         located_at = [completed(n, memory, words) for n in where][:1]  # a window is no part of the appliance
-        return located_at or ([_iced(memory, words)] if action == "thaw" else [])
+        frosted = action == "thaw" and {t.text for t in sentence.tokens} & _FROZEN  # not "steamed down the hole"
+        return located_at or ([_iced(memory, words)] if frosted else [])
     if action in {"isolate", "restore_power"} or action in THINGS_OF:
         return [Name(part="", kind="part", first=mark.first, last=mark.last)]
     after = [t.text for t in sentence.tokens[mark.last : mark.last + 2]]
@@ -557,7 +559,7 @@ def _fins(mark: Placed, sentence: Sentence, memory: Memory, words: Words) -> Nam
 def _finned(sentence: Sentence, memory: Memory, words: Words) -> str | None:
     """What has fins, of which frost and ice are cleared: the last one spoken of, else the trade's first."""
     texts = {singular(t.text) for t in sentence.tokens}
-    if not texts & {"frost", "ice", "snow", "fin", "lint", "dust"}:
+    if not texts & (_FROZEN | {"fin", "lint", "dust"}):
         return None
     return _with_fins(memory, words, least="fin" in texts)
 
