@@ -252,3 +252,112 @@ def test_one_plug_told_under_two_names_is_one_step() -> None:
 
 def test_a_lamp_among_plugs_is_unplugged() -> None:
     assert ("disconnect", "lamp connector") in done("Plugs. Fan, heater, thermistor, lamp. All four off.")
+
+
+@pytest.mark.parametrize(
+    ("line", "expected"),
+    [
+        (
+            "Slackened the two screws on the ice maker and lifted it off its hooks.",
+            [("loosen", "screw"), ("remove", "ice maker")],
+        ),
+        (
+            "The lamp housing is in the way, so I've taken out its two screws, pulled the lamp plug, and it is down.",
+            [("disconnect", "lamp plug"), ("remove", "lamp housing"), ("remove", "screw")],
+        ),
+        (
+            "Took the drawer out, two screws out of the duct cover, and it's off.",
+            [("remove", "drawer"), ("remove", "duct cover"), ("remove", "screw")],
+        ),
+        ("Three bolts in the hinge, and it's on.", [("refit", "bolt"), ("refit", "hinge")]),
+        ("Third screw was stuck but it's out.", [("remove", "screw")]),
+        ("Pulled the fan plug and it came off easy.", [("disconnect", "fan plug")]),
+    ],
+)
+def test_it_is_the_part_and_not_its_several_fasteners(line: str, expected: list[tuple[str, str]]) -> None:
+    assert done(line) == expected
+
+
+@pytest.mark.parametrize(
+    ("lines", "part"),
+    [
+        (["Steamed all that ice off, took me forty minutes."], "evaporator"),
+        (["Fan motor's iced solid.", "Steamed the ice off it, took half an hour."], "fan motor"),
+        (["Thawed the ice in the drain pan."], "drain pan"),
+        (["Melted the ice off the fan motor with the steamer."], "fan motor"),
+    ],
+)
+def test_ice_is_cleared_from_what_is_named_else_from_the_coil(lines: list[str], part: str) -> None:
+    assert done(*lines) == [("thaw", part)]
+
+
+@pytest.mark.parametrize(
+    ("line", "expected"),
+    [
+        ("Motor's in, three screws, one, two, three, tight.", [("refit", "motor"), ("refit", "screw")]),
+        ("Four nuts on, and I've snugged them.", [("refit", "nut"), ("tighten", "nut")]),
+        ("Screws in, all four, and I've tightened them.", [("refit", "screw"), ("tighten", "screw")]),
+        ("All four screws tight.", [("tighten", "screw")]),
+        ("Bottom screw's in, and I snug those two back down.", [("refit", "screw"), ("tighten", "screw")]),
+        ("New valve's in. Valve's on its bracket.", [("replace", "valve")]),
+        ("New shelf in, and the old drawer's back in.", [("refit", "drawer"), ("replace", "shelf")]),
+        ("Drawers coming out, three. Three out.", [("remove", "drawer")]),
+        ("Pulling the two leads off the capacitor. Both are off.", [("disconnect", "capacitor lead")]),
+        ("Ties. Cutting them. Both cut.", [("cut", "tie")]),
+        ("Unplugging the heater, both ends. Both ends off.", [("disconnect", "heater connector")]),
+        ("Pulling the top two drawers. Bottom drawer's out.", [("remove", "bottom drawer"), ("remove", "drawer")]),
+        ("I'm taking out two screws on the left. Two out on the right.", [("remove", "screw"), ("remove", "screw")]),
+        ("Timer plug. Did I push that all the way? Let me look. It's in, it's seated.", [("reconnect", "timer plug")]),
+    ],
+)
+def test_what_a_line_tells_twice_is_one_step(line: str, expected: list[tuple[str, str]]) -> None:
+    assert done(line) == expected
+    assert not [s for s in steps(line) if s[2] == "unclear"]
+
+
+@pytest.mark.parametrize(
+    ("line", "count"),
+    [
+        ("Housing is up, one screw is in, and the second one I will put after testing.", 1),
+        ("Grille's on with the one screw, I'll whack the other in before I go.", 1),
+        ("Cover's on, one screw's in, and I'll do the second one when it's tested.", 1),
+        ("Two bolts are in the hinge, the third I'll fit tomorrow.", 2),
+        ("Cover's on, three screws in, I'll put the fourth in once it's tested.", 3),
+    ],
+)
+def test_a_fastener_that_is_put_off_is_planned_and_counts_for_none(line: str, count: int) -> None:
+    found = understand(narrated(line), TRADE, load_settings()).steps
+    told = {s.status: s.count for s in found if s.part in {"screw", "bolt"}}
+    assert told == {"done": count, "planned": 1}
+
+
+@pytest.mark.parametrize(
+    "line", ["Grille's on, one screw's in, and the second one's in too.", "Cover's on, one screw in, two screws in."]
+)
+def test_a_second_fastener_that_went_in_counts(line: str) -> None:
+    found = understand(narrated(line), TRADE, load_settings()).steps
+    assert {s.status for s in found} == {"done"}
+    assert sum(s.count or 0 for s in found if s.part == "screw") == 2
+
+
+@pytest.mark.parametrize(
+    ("line", "expected"),
+    [
+        (
+            "Control housing is up, its three plugs are in.",
+            [("reconnect", "control housing plug"), ("refit", "control housing")],
+        ),
+        (
+            "The control housing is down and its two plugs are off.",
+            [("disconnect", "control housing plug"), ("remove", "control housing")],
+        ),
+        (
+            "Ice maker's back on the hooks, and its own plug's clicked in.",
+            [("reconnect", "ice maker plug"), ("refit", "ice maker")],
+        ),
+        ("The valve's out and its connector is off.", [("disconnect", "valve connector"), ("remove", "valve")]),
+        ("The cover's down with its two plugs off.", [("disconnect", "plug"), ("remove", "cover")]),
+    ],
+)
+def test_its_plugs_are_those_of_what_was_just_spoken_of(line: str, expected: list[tuple[str, str]]) -> None:
+    assert done(line) == expected

@@ -30,6 +30,7 @@ from voicereport.statements.one_more import finds_one_more, one_more
 from voicereport.statements.placing import line_of, placed, taken_elsewhere
 from voicereport.statements.pointing import LINES, Line, Pointing, load_pointer
 from voicereport.statements.reader import Marked, Reader, load_reader
+from voicereport.statements.retold import is_retold
 from voicereport.statements.revised import revised, same_of_another, without_broken_off
 from voicereport.statements.settling import (
     INWARD,
@@ -170,6 +171,7 @@ class Reading:
             self._recount(told, start)
             self._hold_what_comes_off(told, start)
             self._leave_out_generals(told, start)
+            self._leave_out_retold(told, start)
             self._take_back(told, line, marked, start, claimed)
         if line:
             self.before, self.line_before = line, segment.id
@@ -241,6 +243,14 @@ class Reading:
         """Takes "two plugs" out of the acts from `start` on where the line names each of the two, too."""
         here = self.acts[start:] = [without_named(act, self.acts[start:], told) for act in self.acts[start:]]
         self._keep([*range(start), *(start + n for n, act in enumerate(here) if not is_named_apart(act, here))])
+
+    def _leave_out_retold(self, told: Sequence[Sentence], start: int) -> None:
+        """Takes out of the acts from `start` on what another one of them tells, too."""
+        here = self.acts[start:]
+        gone = {id(act) for act in here if is_retold(act, here, told, self.words)}
+        if gone:
+            self.learned_memory.acts = [act for act in self.learned_memory.acts if id(act) not in gone]
+            self._keep([*range(start), *(start + n for n, act in enumerate(here) if id(act) not in gone)])
 
     def _recount(self, told: Sequence[Sentence], start: int) -> None:
         """Sets right the counts of the acts from `start` on that the line says anew."""

@@ -81,7 +81,9 @@ def learned_acts(
                 (
                     k
                     for k, (o, _) in enumerate(out)
-                    if act and (o.action, o.part, o.count, o.span) == (act.action, act.part, act.count, act.span)
+                    if act
+                    and (o.action, o.part, o.count, o.span) == (act.action, act.part, act.count, act.span)
+                    and not _is_put_off(act, mark, o, out[k][1])
                 ),
                 None,
             )
@@ -128,6 +130,12 @@ def learned_acts(
     if said is not None and len(apart) == 1:
         memory.sorts[said.group(1)] = apart[0]
     return settled(sentence, told, words, memory)
+
+
+def _is_put_off(act: Act, mark: Placed, other: Act, told: Placed) -> bool:
+    """Whether of two like acts one is still to be done: "one screw is in, and the second one I will put later"."""
+    apart = bool(mark.things) and bool(told.things) and mark.things != told.things
+    return apart and (act.status == "planned") != (other.status == "planned")
 
 
 def _of_its_own(mark: Placed, sentence: Sentence, parts: tuple[Clause, ...]) -> Placed:

@@ -15,6 +15,7 @@ from voicereport.statements.names import OBJECT_WORDS, Name, pins_of
 from voicereport.statements.placing import Placed
 from voicereport.statements.pointing import Pointing
 from voicereport.statements.tokens import Sentence, Token, whole_of
+from voicereport.statements.values import MOVED
 from voicereport.trades.words import Words, singular
 from voicereport.wording.numbers import find_numbers
 
@@ -34,6 +35,7 @@ _WORDS = re.compile(r"\w+")
 _PLUGS = frozenset({"disconnect", "reconnect"})
 _FINNED = frozenset({"adjust", "repair", "clean", "cut"})
 _OF_A_REST = frozenset({"the", "rest", "of", "a", "that", "its"})
+_FROZEN = frozenset({"frost", "ice", "snow"})
 _ORDINALS = frozenset({"first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "last"})
 
 
@@ -55,9 +57,14 @@ def things_of(
     if (pair := _both_of_them(mark, sentence, names, memory)) is not None:
         return pair
     later = mark.mark.status in {"not_done", "planned"}
+    if (carried := _whole_of_it(mark, sentence, names, words, memory)) is not None:
+        return [carried]
     if mark.mark.action in _MANY:
         if count is not None:
             mark = _without(mark, sentence, _places())
+        rest = mark.mark.status == "planned" and count is None and "other" in _said(mark, sentence) <= _pronouns()
+        if rest and memory.things and memory.things[-1].kind == "fastener":
+            return [replace(memory.things[-1], count=1.0, plural=False, first=-1, last=-1)]  # "I'll do the other later"
         if later:
             mark = _without(mark, sentence, _pronouns())
         elif _is_place(mark, sentence):
@@ -145,7 +152,9 @@ def things_of(
         )
         if action in {"thaw", "clean", "adjust", "repair"} and (iced := _finned(sentence, memory, words)):
             return [Name(part=iced, kind="part", first=-1, last=-1)]
-        return [completed(n, memory, words) for n in where][:1]  # a window is no part of the appliance
+        located_at = [completed(n, memory, words) for n in where][:1]  # a window is no part of the appliance
+        frosted = action == "thaw" and {t.text for t in sentence.tokens} & _FROZEN  # not "steamed down the hole"
+        return located_at or ([_iced(memory, words)] if frosted else [])
     if action in {"isolate", "restore_power"} or action in THINGS_OF:
         return [Name(part="", kind="part", first=mark.first, last=mark.last)]
     after = [t.text for t in sentence.tokens[mark.last : mark.last + 2]]
@@ -180,7 +189,54 @@ def things_of(
         unheard = count is None and not any(a.kind == "fastener" for a in memory.acts)
         if pointed is not None and (count is not None or pointed.kind == "fastener"):
             return [] if unheard and pointed.kind == "fastener" else [pointed]
-    return _from_memory(memory, words, action, count, plural=count is not None and count > 1)
+    unsaid = _from_memory(memory, words, action, count, plural=count is not None and count > 1)
+    return [_iced(memory, words)] if action == "thaw" and _carries_current(unsaid, words) else unsaid
+
+
+def _iced(memory: Memory, words: Words) -> Name:
+    """What ice is cleared from where nothing else is named: "steamed all that ice off"."""
+    return Name(part=_with_fins(memory, words) or "", kind="part", first=-1, last=-1)
+
+
+def _carries_current(things: Sequence[Name], words: Words) -> bool:
+    """Whether what a word stands for is screwed in or live, so that it is not what was thawed."""
+    powered = grammar().words["powered"] | {"fan"}
+    return any(n.kind in {"fastener", "connector"} or words.classes_of(n.part) & powered for n in things)
+
+
+def _whole_of_it(mark: Placed, sentence: Sentence, names: Sequence[Name], words: Words, memory: Memory) -> Name | None:
+    """The part that "it" is, after several of its fasteners or its plug: "undid its two screws and lifted it off".
+
+    Of a part that the fasteners stand beside ("the two screws on the ice maker, and it's down"), else of the one that
+    the sentence spoke of before them. None where one of the fasteners may be meant, or no part was named.
+    """
+    single = grammar().words["single_pronouns"] - {"one", "that", "this"}
+    light = grammar().words["carried"]
+    texts = [t.text for t in sentence.tokens]
+    inside = {t for t in texts[mark.first : mark.last + 1] if t in single}
+    said = _said(mark, sentence) or inside or set([t for t in texts[: mark.first] if t not in light][-1:])
+    if (
+        mark.mark.action not in {"remove", "refit"}
+        or mark.counts
+        or mark.mark.status not in MOVED
+        or not said <= single
+    ):
+        return None
+    place = min([mark.first, *(f for f, _ in mark.things)])
+    before = [n for n in names if n.last <= place and n.known]
+    held = [k for k, n in enumerate(before) if n.kind in {"fastener", "connector"}]
+    if not held:
+        return None
+    last = before[held[-1]]
+    since = texts[last.last : place]
+    if {"one", "ones", *_ORDINALS} & set(since) or (last.kind == "fastener" and find_numbers(since)):
+        return None
+    whole = whole_of(sentence)
+    can = [n for n in before if n.kind in {"part", "tube"} and n.part not in words.not_parts | words.appliances]
+    own = [n for n in can if n.first >= last.last] if last.kind == "fastener" else []
+    subjects = [n for n in can if n.last <= last.first and not located(whole, n)]
+    chosen = next(iter(own), None) or next(reversed(subjects), None)
+    return replace(completed(chosen, memory, words), first=-1, last=-1) if chosen is not None else None
 
 
 def _with_noun(mark: Placed, names: Sequence[Name], sentence: Sentence) -> Placed:
@@ -503,7 +559,7 @@ def _fins(mark: Placed, sentence: Sentence, memory: Memory, words: Words) -> Nam
 def _finned(sentence: Sentence, memory: Memory, words: Words) -> str | None:
     """What has fins, of which frost and ice are cleared: the last one spoken of, else the trade's first."""
     texts = {singular(t.text) for t in sentence.tokens}
-    if not texts & {"frost", "ice", "snow", "fin", "lint", "dust"}:
+    if not texts & (_FROZEN | {"fin", "lint", "dust"}):
         return None
     return _with_fins(memory, words, least="fin" in texts)
 

@@ -47,7 +47,7 @@ def settled(sentence: Sentence, found: Found, words: Words, memory: Memory) -> F
     found = [(a, m) for a, m in found if not _outcome(a, m, sentence, found, memory)]
     found = _leaks_once([(_searched(a, m, sentence, found, memory), m) for a, m in found], memory)
     found = [(_as_its_part(a, m, sentence, found), m) for a, m in found]
-    found = _once(found, [(_counted_aloud(a, sentence), m) for a, m in found])
+    found = _once(found, [(a if _is_partly_left(a, found) else _counted_aloud(a, sentence), m) for a, m in found])
     found = [(_freed(a, m, sentence), m) for a, m in found]
     found += _with_its_part(sentence, found, words)
     found += _all_of_them(sentence, found, names, memory)
@@ -364,6 +364,11 @@ def _once(before: Found, counted: Found) -> Found:
     return out
 
 
+def _is_partly_left(act: Act, found: Found) -> bool:
+    """Whether the sentence puts off more of the same: "one screw is in, the second one I'll do later" counts no two."""
+    return any((a.part, a.kind) == (act.part, act.kind) and a.status in {"planned", "not_done"} for a, _ in found)
+
+
 def _counted_aloud(act: Act, sentence: Sentence) -> Act:
     """ "one, two, three, and a fourth": as many as the last of them."""
     if act.kind != "fastener" or act.action not in {"remove", "refit"}:
@@ -535,6 +540,21 @@ def of_holder(name: Name, mark: Placed, names: Sequence[Name], words: Words, mem
     return replace(name, part=f"{part.removesuffix(' motor')} {singular(name.part.split()[-1])}", bare=False)
 
 
+def _own(name: Name, sentence: Sentence, words: Words, memory: Memory) -> Name | None:
+    """ "I lower the housing and disconnect its two plugs": of what was spoken of before, whether or not it is live."""
+    lead = [t.text for t in sentence.tokens[max(0, name.first - 3) : max(0, name.last - 1)]]
+    lists = grammar().words
+    if name.first < 0 or lists["possessives"].isdisjoint(lead):
+        return None
+    here = [
+        completed(n, memory, words) for n in names_in(whole_of(sentence), words) if n.last <= name.first and n.known
+    ]
+    part = next((n.part for n in reversed([*memory.things[-4:], *here]) if n.kind == "part"), "")
+    if not part or part in words.appliances | words.not_parts or part.split()[-1] in lists["wire_holders"]:
+        return None
+    return replace(name, part=f"{part.removesuffix(' motor')} {name.part}", bare=False)
+
+
 def owned(
     name: Name,
     sentence: Sentence,
@@ -547,10 +567,15 @@ def owned(
 
     pointed: the parts whose it may be, with the share of the chance, 0..1.
     """
+    spoken = name.part.split()
+    if name.kind == "connector" and len(spoken) == 2 and spoken[0] in grammar().words["ownership"]:
+        name = replace(name, part=spoken[1], bare=True)  # "its own plug"
     if name.kind != "connector" or not name.bare or len(name.part.split()) != 1 or name.part in {"cord", "flex"}:
         return name
     if action in INWARD and name.part == "plug" and not name.plural and mains_plug(memory):
         return name
+    if (own := _own(name, sentence, words, memory)) is not None:
+        return own
     if action in INWARD:
         plugs = [a for a in memory.acts if a.kind == "connector"]
         apart = still_off(plugs, name.part, {"disconnect", "loosen", "remove"}, {"reconnect", "refit"})
