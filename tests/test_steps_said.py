@@ -361,3 +361,16 @@ def test_a_second_fastener_that_went_in_counts(line: str) -> None:
 )
 def test_its_plugs_are_those_of_what_was_just_spoken_of(line: str, expected: list[tuple[str, str]]) -> None:
     assert done(line) == expected
+
+
+@pytest.mark.parametrize(
+    ("line", "expected"),
+    [
+        ("Recovered the gas and brazed in a new drier.", [("recover", "refrigerant"), ("replace", "filter drier")]),
+        ("Unbrazed the compressor.", [("remove", "compressor")]),
+        ("Unsoldered the old compressor.", [("remove", "compressor")]),
+        ("He recovered the gas and brazed in a new drier last year.", []),
+    ],
+)
+def test_a_joint_is_made_and_opened_in_the_words_of_the_trade(line: str, expected: list[tuple[str, str]]) -> None:
+    assert done(line) == expected

@@ -24,7 +24,8 @@ _MOST = 20  #: a number beyond it is no count of screws that goes on
 def continued(line: str, marked: Marked) -> tuple[Mark, ...]:
     """The marks of a line, each with the numbers that go on with its count and that no mark has."""
     out: list[Mark] = []
-    for mark in (_put_right(line, m) for m in _without_halves(marked.marks)):
+    marks = _brazed_in(line, _without_halves(marked.marks))
+    for mark in (_unjoined(line, _put_right(line, m)) for m in marks):
         if mark.action in _COUNTED and mark.counts and mark.status in MOVED:
             out += _parted(
                 replace(
@@ -34,6 +35,28 @@ def continued(line: str, marked: Marked) -> tuple[Mark, ...]:
         else:
             out.append(mark)
     return tuple(out)
+
+
+def _brazed_in(line: str, marks: tuple[Mark, ...]) -> tuple[Mark, ...]:
+    """The marks with that of a joint made after another act: "recovered the gas and brazed in a new drier".
+
+    It has the status of the act before it; nothing is added where a mark is of the same words.
+    """
+    found = grammar().patterns["brazed_in"].search(line.lower())
+    if found is None:
+        return marks
+    act, thing = found.span("act"), found.span("thing")
+    before = [m for m in marks if m.last <= found.start()]
+    if not before or any(m.first < thing[1] and act[0] < m.last for m in marks) or _covers(before[-1].things, *thing):
+        return marks
+    new = replace(before[-1], action="replace", first=act[0], last=act[1], things=(thing,), counts=(), holds=())
+    return tuple(sorted((*marks, new), key=lambda m: m.first))
+
+
+def _unjoined(line: str, mark: Mark) -> Mark:
+    """ "Unbrazed the compressor": what a joint is opened on comes off."""
+    opened = line[mark.first : mark.last].lower() in grammar().words["unjoins"]
+    return replace(mark, action="remove") if opened and mark.action != "cut" else mark
 
 
 def _put_right(line: str, mark: Mark) -> Mark:

@@ -96,6 +96,7 @@ _PATTERNS = (
     "eased",
     "corrects",
     "put_right",
+    "brazed_in",
     "undeceives",
     "says_so",
     "apiece",
