@@ -53,6 +53,28 @@ def _stage(text: str) -> Literal["as_found", "as_left"] | None:
     return "as_found" if patterns["found"].search(text) else None
 
 
+def _on_arrival(sentence: Sentence, parts: Sequence[Clause], first: int, end: int) -> Literal["as_found"] | None:
+    """as_found where words beside the number [first, end) date it to the speaker's coming: "minus six when I came".
+
+    So does what it is since, in the clause after it: "freezer was forty eight, now nineteen".
+    """
+    patterns, numbers = grammar().patterns, find_numbers(sentence.words)
+    after = min((n.first for n in numbers if n.first >= end), default=len(sentence.words))
+    heads = not any(n.first < first for n in numbers)
+    if patterns["on_arrival"].search(_between(sentence, end, after)):
+        return "as_found"
+    if heads and patterns["came_to"].search(_between(sentence, 0, first)):
+        return "as_found"
+    here = _clause_at(parts, sentence.first + first)
+    was = _stage(parts[here].text) == "as_found" and here + 1 < len(parts) and after < len(sentence.words)
+    return "as_found" if was and patterns["then_now"].search(parts[here + 1].text) else None
+
+
+def _between(sentence: Sentence, first: int, end: int) -> str:
+    """The words [first, end) of a sentence as the expressions have them."""
+    return " ".join(t.text for t in sentence.tokens if first <= t.word - sentence.first < end)
+
+
 def _is_reading(quantity: Quantity, clause: Clause, word: int, commitment: Commitment) -> bool:
     if quantity.role == "size" or commitment.status in {"planned", "advised"}:
         return False
@@ -295,7 +317,9 @@ def learned_readings(
         subject = _spoken_subject(seen, names, starts, sentence) or _subject(
             names, sentence.first + first, sentence, last
         )
-        stage = None if timeless or seen is None else seen.stage
+        clause = parts[_clause_at(parts, sentence.first + first)].text
+        arrival = _on_arrival(sentence, parts, first, end)
+        stage = None if timeless or seen is None else arrival or seen.stage
         return Measured(
             quantity=quantity,
             subject="sealed system"
@@ -303,6 +327,7 @@ def learned_readings(
             else _SUBJECTS.get(quantity, subject),
             stage=stage,
             timeless=timeless,
+            dated=arrival is not None or _stage(clause) == "as_found",
             visit=sentence.visit,
             span=span(sentence.segment, sentence.first + first, sentence.first + end),
             **known,
