@@ -385,6 +385,7 @@ def learned_readings(
         value = value_at(number.first, number.last)
         if (
             number.first in again
+            or _only_repeats(number, sentence, before)
             or taken & set(range(number.first, number.last))
             or value is None
             or value.quantity in {"time", "length"}
@@ -439,6 +440,13 @@ def learned_readings(
             )
         )
     return _with_limits(tuple(sorted(out, key=lambda r: r.span.start)), sentence, quantities)
+
+
+def _only_repeats(number: Number, sentence: Sentence, before: Sequence[Measured]) -> bool:
+    """A sentence of nothing but the number that the last one of its line measured: "0.09 ohms. Zero point zero nine."."""
+    last = before[-1] if before else None
+    alone = number.first == 0 and number.last == len(sentence.words)
+    return alone and last is not None and last.span.segment == sentence.segment.id and last.value == number.value
 
 
 def _unit_of(
