@@ -145,9 +145,10 @@ def _repeats(lexemes: Sequence[Lexeme], end: int, a: Measured | Parsed, b: Measu
     ("thirty one degrees in the cabinet, three one").
     """
     between = tuple(x.word for x in lexemes[end : b.start])
-    if a.value != b.value or not lexemes[b.start - 1].broken:
+    if a.value != b.value:
         return False
-    if isinstance(b, Parsed) and isinstance(a, Measured) and _ends_there(lexemes, b.end):
+    bare = isinstance(b, Parsed) and isinstance(a, Measured) and lexemes[b.start - 1].broken
+    if bare and _ends_there(lexemes, b.end):
         apart = len(between) <= _LONGEST_PLACE and not _spelled(lexemes, a.start, a.end)
         if not between or (apart and _spelled(lexemes, b.start, b.end)):
             return True
