@@ -49,6 +49,7 @@ _PATTERNS = (
     "of_warmth",
     "electrical",
     "limit",
+    "waits",
     "earth",
     "recount",
     "total",

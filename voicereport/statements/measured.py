@@ -542,9 +542,19 @@ def _is_across(text: str) -> bool:
 
 
 def _worked(q: Quantity, sentence: Sentence) -> bool:
-    """A time that is the time worked: by the words beside it, or said alone."""
+    """A time that is the time worked: by the words beside it, or said alone, but for a wait or a test of its line.
+
+    "Nitrogen, ten bar. Twenty minutes. Needle never moved."
+    """
     alone = q.first == 0 and q.last == len(sentence.words) <= 4
+    if alone and grammar().patterns["waits"].search(_line_before(sentence)):
+        return False
     return alone or grammar().patterns["labour"].search(sentence.text) is not None
+
+
+def _line_before(sentence: Sentence) -> str:
+    """What its line said before a sentence, in lower case and without punctuation."""
+    return re.sub(r"[^\w\s’']", " ", " ".join(w.word for w in sentence.segment.words[: sentence.first])).lower()
 
 
 def _of_the_right_kind(value: Value, sentence: Sentence) -> Value:
