@@ -34,8 +34,10 @@ def fields(said: str) -> dict[str, str | float]:
 
 
 AFTER = [
-    ("It's a B R one two zero G, that's the model, and the serial's nine four four seven M.",
-     {"model": "BR120G", "serial": "9447M"}),
+    (
+        "It's a B R one two zero G, that's the model, and the serial's nine four four seven M.",
+        {"model": "BR120G", "serial": "9447M"},
+    ),
     ("T F two four six, serial one zero five, five zero six.", {"model": "TF246", "serial": "105506"}),
     ("Model N B three, naw, N B two two F.", {"model": "NB22F"}),
     ("Serial's eight eight two zero four, nope, one four, eight eight two one four.", {"serial": "88214"}),

@@ -196,8 +196,10 @@ def test_a_value_said_again_is_one_reading(line: str, expected: list[float]) -> 
         ("She's at four hundred, naw, four twenty microns, and staying.", [("vacuum", 420, "um[Hg]")]),
         ("Ground, cabinet to the prong, uh, point two, naw, point one two.", [("earth_continuity", 0.12, "Ohm")]),
         ("Current is zero point, hmm, seven five ampere.", [("current", 0.75, "A")]),
-        ("It drew nought point eight amps, and it's down to minus five and still dropping.",
-         [("current", 0.8, "A"), ("temperature", -5, "Cel")]),
+        (
+            "It drew nought point eight amps, and it's down to minus five and still dropping.",
+            [("current", 0.8, "A"), ("temperature", -5, "Cel")],
+        ),
         ("Fifty, fifty five, slow, slow, stop. Fifty eight grams of six hundred A is in.", [("mass", 58, "g")]),
         ("Put a hundred and fifty pounds of nitrogen on it.", [("pressure", 150, "[psi]")]),
         ("Says twelve microfarads on the side and it reads three point one.", [("capacitance", 3.1, "uF")]),

@@ -33,7 +33,9 @@ def make_readings(
     ordered = sorted(statements.readings, key=lambda m: places.of(m.span))
     return tuple(
         _reading(
-            f"m{n}", m, _placed(m, begun, over, places) or _stage(m, repair, replaced, places, names),
+            f"m{n}",
+            m,
+            _placed(m, begun, over, places) or _stage(m, repair, replaced, places, names),
             _doubt(m, places, sentences),
         )
         for n, m in enumerate(ordered, 1)
