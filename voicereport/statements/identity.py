@@ -64,7 +64,7 @@ def identity(sentence: Sentence, before: Heard | None = None, known: Collection[
 
 
 def _introduced(sentence: Sentence, places: Sequence[Announced]) -> Identity | None:
-    """The model of "it's a W D eighty four, and the serial is ...", "W D eighty four, serial ...", "it's a ... freezer"."""
+    """The model of "it's a W D eighty four, and the serial is ...", "W D eighty four, serial ...", "a ... freezer"."""
     if sentence.question or told_tables()["introduced"]["other"].search(sentence.text):
         return None
     serial = bool(places) and places[0].field == "serial" and not places[0].weak

@@ -443,7 +443,7 @@ def learned_readings(
 
 
 def _only_repeats(number: Number, sentence: Sentence, before: Sequence[Measured]) -> bool:
-    """A sentence of nothing but the number that the last one of its line measured: "0.09 ohms. Zero point zero nine."."""
+    """A sentence of nothing but the number that its line measured last: "0.09 ohms. Zero point zero nine."."""
     last = before[-1] if before else None
     alone = number.first == 0 and number.last == len(sentence.words)
     return alone and last is not None and last.span.segment == sentence.segment.id and last.value == number.value

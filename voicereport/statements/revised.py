@@ -33,7 +33,7 @@ def without_broken_off(before: Sequence[Measured], new: Sequence[Measured]) -> l
 
 
 def _counts_up(last: Measured, new: Measured) -> bool:
-    """A mass read off while it rose to the one that was charged: "fifty, fifty five, stop. Fifty eight grams are in"."""
+    """A mass read off while it rose to the one charged: "fifty, fifty five, stop. Fifty eight grams are in"."""
     mass = last.quantity == new.quantity == "mass" and last.unit == new.unit and last.span.segment == new.span.segment
     bare = last.unit_assumed and not new.unit_assumed
     return mass and bare and last.value is not None and new.value is not None and last.value < new.value

@@ -38,7 +38,7 @@ _OWNS = 0.6  #: the share of the chance from which on a plug is the part's that 
 def plugs_another(clause: Clause, words: Words) -> bool:
     """True where a clause tells of the plug of a thing that is not the appliance of the job.
 
-    "There's the dishwasher plugged back in for her" gives nothing back its supply; "plugged it in beside the dishwasher"
+    "There's the dishwasher plugged back in for her" gives nothing its supply; "plugged it in beside the dishwasher"
     and "the kettle's off, plugged the fridge in" do.
     """
     return _plugged_there(words.others).search(clause.text) is not None

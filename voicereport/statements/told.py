@@ -15,10 +15,11 @@ from voicereport.transcript import span
 
 
 def weighed(parts: tuple[Clause, ...], found: tuple[Commitment, ...]) -> Commitment:
-    """What the clauses of a sentence commit its speaker to, as far as headings go: the first that is no plain statement.
+    """What the clauses of a sentence commit its speaker to, for headings: the first that is no plain statement.
 
-    Where a clause points back to a cause that was named ("the drain's blocked, that's your cause, it looks like a label";
-    "it ought to be closed, so there's your trouble"), what a part should have been and what a find looks like are no doubt.
+    Where a clause points back to a cause that was named ("the drain's blocked, that's your cause, it looks like a
+    label"; "it ought to be closed, so there's your trouble"), what a part should have been and what a find looks like
+    are no doubt.
     """
     table = told_tables()["pointed"]
     at = next((n for n, p in enumerate(parts) if found[n].status == "done" and table["back"].search(p.text)), None)

@@ -141,8 +141,8 @@ def _with_repeat(
 def _repeats(lexemes: Sequence[Lexeme], end: int, a: Measured | Parsed, b: Measured | Parsed) -> bool:
     """`b` is `a` said again: as many, with a pause or "that's" between, one of them digit by digit.
 
-    What has no unit of its own may be said in the same words ("zero volts, zero"), and digit by digit after a place, too
-    ("thirty one degrees in the cabinet, three one").
+    What has no unit of its own may be said in the same words ("zero volts, zero"), and digit by digit after a place,
+    too ("thirty one degrees in the cabinet, three one").
     """
     between = tuple(x.word for x in lexemes[end : b.start])
     if a.value != b.value:
