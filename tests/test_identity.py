@@ -34,6 +34,13 @@ def fields(said: str) -> dict[str, str | float]:
 
 
 AFTER = [
+    (
+        "It's a B R one two zero G, that's the model, and the serial's nine four four seven M.",
+        {"model": "BR120G", "serial": "9447M"},
+    ),
+    ("T F two four six, serial one zero five, five zero six.", {"model": "TF246", "serial": "105506"}),
+    ("Model N B three, naw, N B two two F.", {"model": "NB22F"}),
+    ("Serial's eight eight two zero four, nope, one four, eight eight two one four.", {"serial": "88214"}),
     ("Hotel Papa six one two is what the model plate says.", {"model": "HP612"}),
     ("R L, two, oh, six on the model tag.", {"model": "RL206"}),
     ("L for lemon, M for Mary, four forty, there's the model.", {"model": "LM440"}),
@@ -427,6 +434,14 @@ def test_the_time_worked_by_the_clock_and_less_breaks(said: str, minutes: float)
 
 
 WORKED = [
+    ("Two hours ten, and I still want my dinner.", 130),
+    ("One hour fifty, sir, with the solder.", 110),
+    ("And two hours, with the mice.", 120),
+    ("Hour and a half, no, hour and three quarters, I'd to go back for the nitrogen.", 105),
+    ("Two hours, naw, put two and a half.", 150),
+    ("An hour and a quarter, that is.", 75),
+    ("An hour forty five, put that.", 105),
+    ("Fifty minutes, with the dog helping.", 50),
     ("Hour and three quarters on the job.", 105),
     ("One point two five hours, labour.", 75),
     ("Labour's an hour less five minutes.", 55),
@@ -493,6 +508,11 @@ def test_the_time_worked(said: str, minutes: float) -> None:
         "Left it running for an hour and it's down to four.",
         "Vacuum held for thirty minutes.",
         "Twenty minutes under nitrogen.",
+        "Twenty minutes, with the steamer.",
+        "Half an hour, with the pump running.",
+        "An hour with the door open.",
+        "An hour and ten, I had to wait for the coil to cool.",
+        "Vac pump on. Forty minutes.",
         "Stuck in traffic for an hour.",
         "The other job took two hours.",
         "Give it two hours before you load it.",
@@ -765,3 +785,44 @@ def test_what_else_customers_say_is_no_complaint(line: str) -> None:
 )
 def test_a_complaint_put_as_a_question_counts_where_the_customer_agrees(line: str, headings: list[str]) -> None:
     assert _headings(line) == headings
+
+
+@pytest.mark.parametrize(
+    ("line", "headings"),
+    [
+        ("There's your cause, damper stuck open, dumping freezer air on her salad all day long.", ["cause"]),
+        ("So the drain's blocked, that's your cause, it looks like the label off a cucumber.", ["cause"]),
+        ("Cold as it is in there it ought to be closed, so there's your trouble.", ["cause"]),
+        ("So that's what ails it, burnt board.", ["cause"]),
+        ("What happened, the old brazing at the drier is cracked, so all the gas goes out.", ["cause"]),
+        ("The gear's short three teeth, so it's been dumping freezer air on that lettuce.", ["cause"]),
+        ("It comes down to one thing, the relay's burnt.", ["cause"]),
+        ("Freezer came down to minus twelve.", []),
+        ("It came down to about four degrees.", []),
+        ("What happened to the fourth screw, it's broken off.", []),
+        ("The drain was blocked, so it's been cleared.", []),
+        ("It's been alarming since Sunday, everything's thawing.", ["complaint"]),
+        ("Been like that since Sunday.", ["complaint"]),
+        ("Customer pushes the paddle, it hums, and no ice comes down.", ["complaint"]),
+        ("He was at the ice with a knife, it hissed, and it's not cooled since.", ["complaint"]),
+        ("She's saying the freezer side's warm, the fridge isn't much better.", ["complaint"]),
+        ("She says it's fine, it's been better since.", []),
+        ("I left the paddle alone, not touched it since.", []),
+    ],
+)
+def test_headings_that_no_word_announces(line: str, headings: list[str]) -> None:
+    assert [h for h in _headings(line) if h in {"cause", "complaint"}] == headings
+
+
+@pytest.mark.parametrize(
+    ("line", "status"),
+    [
+        ("The drain's blocked, that's your cause, it looks like the label off a cucumber.", "done"),
+        ("It's stopped, that's the trouble, it looks like the fan motor.", "unclear"),
+        ("I think it's the fan, so that's your cause.", "unclear"),
+        ("It might be stuck, so there's your trouble.", "unclear"),
+        ("It's seized, that's the cause, I think.", "unclear"),
+    ],
+)
+def test_a_doubt_beside_a_cause_counts_unless_it_is_of_something_else(line: str, status: str) -> None:
+    assert [t.status for t in read_statements(spoken(line), TRADE).told if t.topic == "cause"] == [status]

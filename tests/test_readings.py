@@ -16,14 +16,19 @@ from voicereport.trades import load_trade
 from voicereport.transcript import Segment, spread
 
 
-def read(*lines: str) -> list[Measured]:
-    """The readings of the last line, heard after the others."""
+def heard(*lines: str) -> Reading:
+    """The lines, heard one after the other."""
     reading = Reading(load_trade("domestic-refrigeration"), "Cel", load_reader(), load_keys())
     for n, line in enumerate(lines):
         start = 10.0 * n
         reading.take_segment(Segment(id=f"s{n}", recording="r1", start=start, end=start + 8, heard=line, text=line,
                                      words=spread(line, start, start + 8)), 1)  # fmt: skip
-    return [r for r in reading.statements().readings if r.span.segment == f"s{len(lines) - 1}"]
+    return reading
+
+
+def read(*lines: str) -> list[Measured]:
+    """The readings of the last line, heard after the others."""
+    return [r for r in heard(*lines).statements().readings if r.span.segment == f"s{len(lines) - 1}"]
 
 
 def values(*lines: str) -> list[tuple[str, float | None, str | None]]:
@@ -167,3 +172,81 @@ def test_a_bare_value_beside_one_in_kilohms_is_none_in_ohms() -> None:
 def test_an_instrument_says_what_its_bare_number_is(line: str, quantity: str, unit: str) -> None:
     """An ammeter shows amperes: by its name."""
     assert [(r.quantity, r.unit) for r in read(line)] == [(quantity, unit)]
+
+
+@pytest.mark.parametrize(
+    ("line", "expected"),
+    [
+        ("Ground check, bottom hinge to the ground pin, point one one ohm, point one one.", [0.11]),
+        ("Meter says zero volts, zero.", [0]),
+        ("Thirty one degrees in the cabinet, three one.", [31]),
+        ("Ground, compressor shell to plug pin, zero point zero nine ohms. Zero point zero nine.", [0.09]),
+        ("Test run, one point three amps, one point three and steady.", [1.3]),
+        ("Live to neutral, zero volts, live to earth, zero.", [0, 0]),
+        ("Two windings, eleven ohms, and the other, eleven.", [11, 11]),
+    ],
+)
+def test_a_value_said_again_is_one_reading(line: str, expected: list[float]) -> None:
+    assert [r.value for r in read(line)] == expected
+
+
+@pytest.mark.parametrize(
+    ("line", "expected"),
+    [
+        ("She's at four hundred, naw, four twenty microns, and staying.", [("vacuum", 420, "um[Hg]")]),
+        ("Ground, cabinet to the prong, uh, point two, naw, point one two.", [("earth_continuity", 0.12, "Ohm")]),
+        ("Current is zero point, hmm, seven five ampere.", [("current", 0.75, "A")]),
+        (
+            "It drew nought point eight amps, and it's down to minus five and still dropping.",
+            [("current", 0.8, "A"), ("temperature", -5, "Cel")],
+        ),
+        ("Fifty, fifty five, slow, slow, stop. Fifty eight grams of six hundred A is in.", [("mass", 58, "g")]),
+        ("Put a hundred and fifty pounds of nitrogen on it.", [("pressure", 150, "[psi]")]),
+        ("Says twelve microfarads on the side and it reads three point one.", [("capacitance", 3.1, "uF")]),
+        ("Nitrogen, ten bar. Twenty minutes. Needle never moved.", [("pressure", 10, "bar"), ("time", 20, "min")]),
+    ],
+)
+def test_values_as_they_are_put_right_and_beside_others(line: str, expected: list[object]) -> None:
+    assert values(line) == expected
+
+
+@pytest.mark.parametrize(
+    "line",
+    [
+        "His other house had the same fridge, and that one came down to four degrees after I changed it.",
+        "The one I did on Monday settled at minus eighteen.",
+        "Same model at the school came down to three degrees.",
+        "Next door's is sitting at four degrees.",
+    ],
+)
+def test_a_value_of_another_appliance_is_no_reading(line: str) -> None:
+    assert values(line) == []
+
+
+@pytest.mark.parametrize(
+    ("line", "stages"),
+    [
+        ("It were minus two in there when I came and it's minus five now.", ["as_found", "as_left"]),
+        ("Freezer was forty eight, now nineteen.", ["as_found", "as_left"]),
+        ("When I arrive it is minus six inside, now minus fifteen.", ["as_found", "as_left"]),
+        ("It was at minus nine when I left.", ["as_left"]),
+    ],
+)
+def test_words_that_date_a_value_to_the_coming(line: str, stages: list[str]) -> None:
+    assert [r.stage for r in read("New fan fitted. Plug in.", line)] == stages
+
+
+@pytest.mark.parametrize(
+    ("line", "restored"),
+    [
+        ("And there's the dishwasher plugged back in for her.", False),
+        ("I've plugged her washing machine back in.", False),
+        ("That's her kettle plugged in again.", False),
+        ("Plugged it back in beside the dishwasher.", True),
+        ("That's the kettle back on and the fridge plugged in.", True),
+        ("And there's the freezer plugged back in.", True),
+    ],
+)
+def test_the_plug_of_another_appliance_restores_nothing(line: str, restored: bool) -> None:
+    acts = heard(line).statements().acts
+    assert ("restore_power" in {a.action for a in acts}) == restored

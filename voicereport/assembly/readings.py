@@ -15,6 +15,7 @@ from voicereport.wording.numbers import find_numbers
 _MOVES = ("done", "narrated")
 _AFTER = frozenset({"earth_continuity", "insulation_resistance"})  #: measured on what is put together
 _OFF = frozenset({"remove", "disconnect", "peel", "loosen", "cut"})
+_LOOKS = frozenset({"inspect", "measure", "run_test", "leak_test", "other"})  #: acts that leave all as it was
 _BACK = frozenset({"refit", "reconnect", "reseal"})
 _POOR = 0.5  #: a number word that the recogniser believes less than this is in doubt
 #: a sign is written with 0.2 to 0.5 even where it is right (measured on the demo); the second look guards it
@@ -27,10 +28,16 @@ def make_readings(
     """Every measured value with its stage and its doubt, ids m1, m2, ... in the order of speech; no verdicts yet."""
     places = Places(transcript)
     repair = _repair(statements.acts, places)
+    begun, over = _begun(statements.acts, places), _over(statements.acts, places, repair)
     replaced = [a for a in statements.acts if a.action == "replace" and a.status in _MOVES]
     ordered = sorted(statements.readings, key=lambda m: places.of(m.span))
     return tuple(
-        _reading(f"m{n}", m, _stage(m, repair, replaced, places, names), _doubt(m, places, sentences))
+        _reading(
+            f"m{n}",
+            m,
+            _placed(m, begun, over, places) or _stage(m, repair, replaced, places, names),
+            _doubt(m, places, sentences),
+        )
         for n, m in enumerate(ordered, 1)
     )
 
@@ -57,6 +64,31 @@ def _repair(acts: tuple[Act, ...], places: Places) -> Place | None:
     off = first(lambda a: a.action in _OFF)
     back = next((p for p, a in ordered if off is not None and p >= off and a.action in _BACK), None)
     return mended or back or first(lambda a: a.action == "restore_power")
+
+
+def _begun(acts: tuple[Act, ...], places: Places) -> Place | None:
+    """Where the work begins: the first act that changes anything. None where nothing was done."""
+    return min((places.of(a.span) for a in acts if a.status in _MOVES and a.action not in _LOOKS), default=None)
+
+
+def _over(acts: tuple[Act, ...], places: Places, repair: Place | None) -> Place | None:
+    """Where the repaired appliance has its supply again; None where nobody says so after a repair."""
+    again = [places.of(a.span) for a in acts if a.status in _MOVES and a.action == "restore_power"]
+    return min((p for p in again if repair is not None and p >= repair), default=None)
+
+
+def _placed(said: Measured, begun: Place | None, over: Place | None, places: Places) -> Stage | None:
+    """The stage of a value where its place says it, whatever the reader thinks: None elsewhere.
+
+    What is read before anything was done was found so ("freezer's minus eighteen" at the start of a job), what is read
+    once the repaired appliance runs again is left so, unless its words date it ("it was minus six when I came").
+    """
+    place = places.of(said.span)
+    if said.stage == "as_left" and begun is not None and place < begun:
+        return "as_found"
+    if said.stage == "as_found" and not said.dated and over is not None and place > over:
+        return "as_left"
+    return None
 
 
 def _stage(said: Measured, repair: Place | None, replaced: list[Act], places: Places, names: Names) -> Stage | None:

@@ -37,6 +37,7 @@ from voicereport.statements.settling import (
     PLUGGED,
     is_named_apart,
     names_supply,
+    plugs_another,
     tallied,
     tells_where,
     without_named,
@@ -44,7 +45,7 @@ from voicereport.statements.settling import (
 from voicereport.statements.tables import tells
 from voicereport.statements.taken_back import Asserted, asserted, doubts, taken_back
 from voicereport.statements.tokens import Clause, Sentence, clause_with, clauses, sentences, whole_of
-from voicereport.statements.told import losses, notes, topics
+from voicereport.statements.told import losses, notes, topics, weighed
 from voicereport.statements.uncovered import uncovered
 from voicereport.statements.values import (
     MOVED,
@@ -299,7 +300,7 @@ class Reading:
         found = self._quoted(sentence, self._elsewhere(text, commitments(sentence, parts, self.words)))
         self._identify(sentence, found)
         new, taken = phrase_acts(sentence, parts, found, self.words, sentence.visit)
-        told = topics(sentence, next((c for c in found if c.status != "done"), ASSERTED))
+        told = topics(sentence, weighed(parts, found))
         complaint = any(t.topic == "complaint" for t in told)
         self.memory.things = self.memory.things[-4:] if self.recent else []
         self.recent = bool([n for p in parts for n in names_in(p, self.words)])
@@ -379,6 +380,8 @@ class Reading:
                 status = "done"  # "after that I cut the line": no word of a plan
                 act = replace(act, status=status)
             if commitment.why == ANOTHER_APPLIANCE and act.kind == "fastener":
+                continue
+            if act.action in PLUGGED and plugs_another(parts[clause_with(parts, place.first)], self.words):
                 continue
             if act.action == "isolate" and _wetter(marked):
                 act = replace(act, part="water supply")

@@ -58,7 +58,10 @@ class Announced:
 
 @lru_cache(maxsize=8)
 def announcements(sentence: Sentence) -> tuple[Announced, ...]:
-    """What announces a field, in the order of speech; two fields announced together announce neither."""
+    """What announces a field, in the order of speech; two fields announced together announce neither.
+
+    "Model and serial" does so, "..., that's the model, and the serial's ..." does not.
+    """
     out: list[Announced] = []
     for table in ("fields", "weak"):
         for field in FIELDS:
@@ -70,6 +73,7 @@ def announcements(sentence: Sentence) -> tuple[Announced, ...]:
         n
         for n, (one, two) in enumerate(pairwise(out))
         if one.field != two.field
+        and sentence.words[one.last - 1][-1:] != ","
         and all(bare(w) in {"and", "the", "its"} for w in sentence.words[one.last : two.first])
     }
     return tuple(a for n, a in enumerate(out) if n not in joint and n - 1 not in joint)

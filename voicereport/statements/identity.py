@@ -64,14 +64,14 @@ def identity(sentence: Sentence, before: Heard | None = None, known: Collection[
 
 
 def _introduced(sentence: Sentence, places: Sequence[Announced]) -> Identity | None:
-    """The model of "it's a W D eighty four, and the serial is ...", "it's a W D eighty four freezer"."""
+    """The model of "it's a W D eighty four, and the serial is ...", "W D eighty four, serial ...", "a ... freezer"."""
     if sentence.question or told_tables()["introduced"]["other"].search(sentence.text):
         return None
     serial = bool(places) and places[0].field == "serial" and not places[0].weak
     if any(not p.weak for p in places) and not serial:
         return None
     words = sentence.words[: places[0].first] if serial else sentence.words
-    for at in range(1, min(len(words), _LONGEST_LEAD)):
+    for at in range(0 if serial else 1, min(len(words), _LONGEST_LEAD)):
         found = read_identifier(words, at, reach=0)
         if found is None or found.first != at or not is_sound(words, found, _SIGNS_INTRODUCED) or is_gas(found):
             continue
@@ -122,7 +122,7 @@ def _introduces(sentence: Sentence, at: int, found: Identifier, *, serial: bool)
     """True where the words before a value, which begins at `at`, and those after it make it the appliance's model."""
     table, lead = told_tables()["introduced"], text_of(sentence, 0, at)
     closed = sentence.words[found.last - 1][-1:] in ",;"
-    if serial and closed and table["model"].search(lead):
+    if serial and closed and (at == 0 or table["model"].search(lead)):
         return True
     after = text_of(sentence, found.last, len(sentence.words))
     if not closed and table["kinds"].search(after):

@@ -53,6 +53,28 @@ def _stage(text: str) -> Literal["as_found", "as_left"] | None:
     return "as_found" if patterns["found"].search(text) else None
 
 
+def _on_arrival(sentence: Sentence, parts: Sequence[Clause], first: int, end: int) -> Literal["as_found"] | None:
+    """as_found where words beside the number [first, end) date it to the speaker's coming: "minus six when I came".
+
+    So does what it is since, in the clause after it: "freezer was forty eight, now nineteen".
+    """
+    patterns, numbers = grammar().patterns, find_numbers(sentence.words)
+    after = min((n.first for n in numbers if n.first >= end), default=len(sentence.words))
+    heads = not any(n.first < first for n in numbers)
+    if patterns["on_arrival"].search(_between(sentence, end, after)):
+        return "as_found"
+    if heads and patterns["came_to"].search(_between(sentence, 0, first)):
+        return "as_found"
+    here = _clause_at(parts, sentence.first + first)
+    was = _stage(parts[here].text) == "as_found" and here + 1 < len(parts) and after < len(sentence.words)
+    return "as_found" if was and patterns["then_now"].search(parts[here + 1].text) else None
+
+
+def _between(sentence: Sentence, first: int, end: int) -> str:
+    """The words [first, end) of a sentence as the expressions have them."""
+    return " ".join(t.text for t in sentence.tokens if first <= t.word - sentence.first < end)
+
+
 def _is_reading(quantity: Quantity, clause: Clause, word: int, commitment: Commitment) -> bool:
     if quantity.role == "size" or commitment.status in {"planned", "advised"}:
         return False
@@ -295,7 +317,9 @@ def learned_readings(
         subject = _spoken_subject(seen, names, starts, sentence) or _subject(
             names, sentence.first + first, sentence, last
         )
-        stage = None if timeless or seen is None else seen.stage
+        clause = parts[_clause_at(parts, sentence.first + first)].text
+        arrival = _on_arrival(sentence, parts, first, end)
+        stage = None if timeless or seen is None else arrival or seen.stage
         return Measured(
             quantity=quantity,
             subject="sealed system"
@@ -303,6 +327,7 @@ def learned_readings(
             else _SUBJECTS.get(quantity, subject),
             stage=stage,
             timeless=timeless,
+            dated=arrival is not None or _stage(clause) == "as_found",
             visit=sentence.visit,
             span=span(sentence.segment, sentence.first + first, sentence.first + end),
             **known,
@@ -360,6 +385,7 @@ def learned_readings(
         value = value_at(number.first, number.last)
         if (
             number.first in again
+            or _only_repeats(number, sentence, before)
             or taken & set(range(number.first, number.last))
             or value is None
             or value.quantity in {"time", "length"}
@@ -414,6 +440,13 @@ def learned_readings(
             )
         )
     return _with_limits(tuple(sorted(out, key=lambda r: r.span.start)), sentence, quantities)
+
+
+def _only_repeats(number: Number, sentence: Sentence, before: Sequence[Measured]) -> bool:
+    """A sentence of nothing but the number that its line measured last: "0.09 ohms. Zero point zero nine."."""
+    last = before[-1] if before else None
+    alone = number.first == 0 and number.last == len(sentence.words)
+    return alone and last is not None and last.span.segment == sentence.segment.id and last.value == number.value
 
 
 def _unit_of(
@@ -509,9 +542,19 @@ def _is_across(text: str) -> bool:
 
 
 def _worked(q: Quantity, sentence: Sentence) -> bool:
-    """A time that is the time worked: by the words beside it, or said alone."""
+    """A time that is the time worked: by the words beside it, or said alone, but for a wait or a test of its line.
+
+    "Nitrogen, ten bar. Twenty minutes. Needle never moved."
+    """
     alone = q.first == 0 and q.last == len(sentence.words) <= 4
+    if alone and grammar().patterns["waits"].search(_line_before(sentence)):
+        return False
     return alone or grammar().patterns["labour"].search(sentence.text) is not None
+
+
+def _line_before(sentence: Sentence) -> str:
+    """What its line said before a sentence, in lower case and without punctuation."""
+    return re.sub(r"[^\w\s’']", " ", " ".join(w.word for w in sentence.segment.words[: sentence.first])).lower()
 
 
 def _of_the_right_kind(value: Value, sentence: Sentence) -> Value:

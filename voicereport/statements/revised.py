@@ -27,7 +27,16 @@ def without_broken_off(before: Sequence[Measured], new: Sequence[Measured]) -> l
         said, whole = (re.findall(r"[\w.]+", m.spoken.lower()) for m in (last, first))
         if last.span.segment == first.span.segment and last.quantity == first.quantity and whole[: len(said)] == said:
             out.pop()
+    while out and new and _counts_up(out[-1], new[0]):
+        out.pop()
     return out
+
+
+def _counts_up(last: Measured, new: Measured) -> bool:
+    """A mass read off while it rose to the one charged: "fifty, fifty five, stop. Fifty eight grams are in"."""
+    mass = last.quantity == new.quantity == "mass" and last.unit == new.unit and last.span.segment == new.span.segment
+    bare = last.unit_assumed and not new.unit_assumed
+    return mass and bare and last.value is not None and new.value is not None and last.value < new.value
 
 
 def revised(

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from functools import lru_cache
 from itertools import pairwise
 from types import MappingProxyType
 
@@ -31,6 +33,23 @@ Found = list[tuple[Act, Placed]]
 _LED = frozenset({"connector", "wiring", "tube"})  #: what is led from one place to another
 
 _OWNS = 0.6  #: the share of the chance from which on a plug is the part's that is pointed at
+
+
+def plugs_another(clause: Clause, words: Words) -> bool:
+    """True where a clause tells of the plug of a thing that is not the appliance of the job.
+
+    "There's the dishwasher plugged back in for her" gives nothing its supply; "plugged it in beside the dishwasher"
+    and "the kettle's off, plugged the fridge in" do.
+    """
+    return _plugged_there(words.others).search(clause.text) is not None
+
+
+@lru_cache(maxsize=8)
+def _plugged_there(others: frozenset[str]) -> re.Pattern[str]:
+    """The expressions of the grammar, with every thing that may be plugged in beside the appliance put into them."""
+    told = grammar().words
+    named = "|".join(re.escape(o) for o in sorted(others | told["household"]))
+    return re.compile("|".join(p.replace("<other>", named) for p in sorted(told["plugged_there"])))
 
 
 def settled(sentence: Sentence, found: Found, words: Words, memory: Memory) -> Found:

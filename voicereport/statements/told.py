@@ -5,13 +5,28 @@ from __future__ import annotations
 from typing import get_args
 
 from voicereport.statements.acts import located
-from voicereport.statements.commitment import Commitment
+from voicereport.statements.commitment import ASSERTED, Commitment
 from voicereport.statements.names import names_in
 from voicereport.statements.tables import tells, told_tables
 from voicereport.statements.tokens import Clause, Sentence, following
 from voicereport.statements.values import Lost, Noted, Told, Topic
 from voicereport.trades.words import Words
 from voicereport.transcript import span
+
+
+def weighed(parts: tuple[Clause, ...], found: tuple[Commitment, ...]) -> Commitment:
+    """What the clauses of a sentence commit its speaker to, for headings: the first that is no plain statement.
+
+    Where a clause points back to a cause that was named ("the drain's blocked, that's your cause, it looks like a
+    label"; "it ought to be closed, so there's your trouble"), what a part should have been and what a find looks like
+    are no doubt.
+    """
+    table = told_tables()["pointed"]
+    at = next((n for n, p in enumerate(parts) if found[n].status == "done" and table["back"].search(p.text)), None)
+    if at is not None and any(table["named"].search(p.text) for p in parts[:at]):
+        beside = [table["before"] if n < at else table["after"] for n in range(len(parts))]
+        found = tuple(c for c, p, e in zip(found, parts, beside, strict=True) if not e.search(p.text))
+    return next((c for c in found if c.status != "done"), ASSERTED)
 
 
 def topics(sentence: Sentence, commitment: Commitment) -> tuple[Told, ...]:

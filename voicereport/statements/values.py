@@ -48,6 +48,7 @@ class Measured:
     reference: Reference | None
     stage: Literal["as_found", "as_left"] | None  #: as the words say it; None = they do not: assembly decides
     timeless: bool  #: a value of the process itself (vacuum, test pressure, duration): its stage stays null
+    dated: bool = False  #: its clause says that it was taken before the work ("when I came", "was nine")
     spoken: str
     span: Span
     visit: int = 1

@@ -25,7 +25,7 @@ _LISTS = {
     "numbers": "not_before_point pronoun_after pronoun_if_alone_after pronoun_before few after_below after_minutes "
     "after_seconds",
     "signs": "minus plus",
-    "apart": "lead all after again",
+    "apart": "lead all after again goes_on",
     "denied": "words between",
     "lent": "before between after stays",
     "identifiers": "alphabet spelled_names spelled_nouns spelled_plain in_rows starts before_persons links fillers "

@@ -20,6 +20,8 @@ from voicereport.wording.unit_words import (
     qualifier_before,
 )
 
+_BELOW_ZERO = frozenset({"temperature", "temperature_difference", "pressure", "voltage"})  #: what may be negative
+_LONGEST_PLACE = 4  #: words between a value and its digits: "thirty one degrees in the cabinet, three one"
 _UNLENT = frozenset({"time", "length", "other"})  #: a bare number beside one of these is seldom another of them
 
 
@@ -137,13 +139,29 @@ def _with_repeat(
 
 
 def _repeats(lexemes: Sequence[Lexeme], end: int, a: Measured | Parsed, b: Measured | Parsed) -> bool:
-    """`b` is `a` said again: as many, with a pause or "that's" between, one of them digit by digit."""
+    """`b` is `a` said again: as many, with a pause or "that's" between, one of them digit by digit.
+
+    What has no unit of its own may be said in the same words ("zero volts, zero"), and digit by digit after a place,
+    too ("thirty one degrees in the cabinet, three one").
+    """
     between = tuple(x.word for x in lexemes[end : b.start])
-    if a.value != b.value or not lexemes[end - 1].broken:
+    if a.value != b.value:
+        return False
+    bare = isinstance(b, Parsed) and isinstance(a, Measured) and lexemes[b.start - 1].broken
+    if bare and _ends_there(lexemes, b.end):
+        apart = len(between) <= _LONGEST_PLACE and not _spelled(lexemes, a.start, a.end)
+        if not between or (apart and _spelled(lexemes, b.start, b.end)):
+            return True
+    if not lexemes[end - 1].broken:
         return False
     if between and not shipped_units().has("apart.again", between):
         return False
     return bool(between) or _spelled(lexemes, a.start, a.end) != _spelled(lexemes, b.start, b.end)
+
+
+def _ends_there(lexemes: Sequence[Lexeme], i: int) -> bool:
+    """Nothing goes on with the number that ends at i: a pause, or "and" ("one point three and steady")."""
+    return _at_pause(lexemes, i) or (lexemes[i].word,) in shipped_units().lists["apart.goes_on"]
 
 
 def _spelled(lexemes: Sequence[Lexeme], start: int, end: int) -> bool:
@@ -199,6 +217,8 @@ def with_lent_units(lexemes: Sequence[Lexeme], numbers: Sequence[Parsed], found:
             continue
         if lender.unit.quantity == "mass" and not number.value:
             continue  # "until it was at zero" is the gauge
+        if number.value < 0 and lender.unit.quantity not in _BELOW_ZERO:
+            continue  # "nought point eight amps, and it's down to minus five"
         if _lends_before(lexemes, number.start) and _lends_after(lexemes, number.end):
             out.append(_as_lent(lender, number))
     return sorted(out, key=lambda m: m.start)

@@ -151,7 +151,7 @@ def _suffixed(text: str, digits: str, suffix: str) -> tuple[Lexeme, ...]:
     return (*number, *(Lexeme(word=w, raw=w, token=0) for w in words))
 
 
-_HESITATIONS = frozenset({"er", "erm", "uh", "um", "ah", "eh"})
+_HESITATIONS = frozenset({"er", "erm", "uh", "um", "ah", "eh", "hmm", "hm", "em", "ehm"})
 _GOES_ON = frozenset({"and", "hundred", "thousand", "point", "minus"})  #: after these a number is not at its end
 
 

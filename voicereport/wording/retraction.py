@@ -110,12 +110,19 @@ def corrected(
     first, rest = list(new[:size]), list(new[size:])
     if how.last_sign:
         return _said_again([*_less(items, 1), *first], rest)
+    if _is_mended(_text(items), _text(first), _text(rest)):
+        return rest
     if _text(first) != "" and len(_text(first)) == 1 and rest:
         mended = [*_retracted(items, first, how.restart), *first]
         again = _said_again(mended, rest)
         if len(_text(again)) < len(_text(mended)) + len(_text(rest)):
             return again
     return [*_retracted(items, new, how.restart), *new]
+
+
+def _is_mended(old: str, end: str, whole: str) -> bool:
+    """True where `whole` is `old` with another `end`, which was said first: "88204, no, 14, 88214"."""
+    return 0 < len(end) < len(old) == len(whole) and whole.endswith(end) and whole[: -len(end)] == old[: -len(end)]
 
 
 def without_false_starts(items: Sequence[Item]) -> list[Item]:
