@@ -1033,7 +1033,7 @@ NOT_TOLD = [  # invented: look-alikes of the lines above
     ("", "refrigerant-recovered", "I recovered an old bottle from the bin."),
     ("", "refrigerant-recovered", "I recovered half the charge."),
     ("", "earth-continuity-verified", "Earth, frame to pin, it's jumping, it hasn't settled, point two ohms."),
-    ("", "earth-continuity-verified", "Earth, frame to pin, it was jumping, settled, now jumping again, point two ohms."),
+    ("", "earth-continuity-verified", "Earth, frame to pin, jumping, settled, now jumping again, point two ohms."),
     ("Is the plug out?", "power-isolated", "It is, I have it on his word."),
     ("Is the plug out?", "power-isolated", "It is, I've got to trust him on that."),
     ("", "power-isolated", "Plug is no more than half in."),
