@@ -43,4 +43,5 @@ def _met_with(act: Act, sentence: Sentence) -> bool:
 
 def _only_counted(act: Act, sentence: Sentence) -> bool:
     """ "On the drawing it's six screws", "two more and it would be off": how many there are or may be, none moved."""
-    return act.status in MOVED and grammar().patterns["only_counted"].search(sentence.text) is not None
+    moves = act.action in {"remove", "refit"} and act.status in MOVED
+    return moves and grammar().patterns["only_counted"].search(sentence.text) is not None
