@@ -188,3 +188,38 @@ def test_a_part_comes_off_its_own_fasteners(line: str) -> None:
 )
 def test_what_a_part_is_held_or_hung_by_was_not_moved(line: str) -> None:
     assert steps(PLUG, line) == []
+
+
+@pytest.mark.parametrize(
+    "line",
+    [
+        "On drawing this cover has ten screws.",
+        "On the drawing it is twelve screws for the back cover.",
+        "The manual shows six screws in the fan cover.",
+        "The book says five screws for the shroud.",
+        "Any more than two screws in that bracket and you'll crack it.",
+        "More than four screws in that panel and it bows.",
+        "Another four screws and that shelf rail would be off.",
+        "Two more screws and the cover would come off.",
+        "I make it five screws on that cover, and they look tight.",
+        "I count six screws in the back panel.",
+    ],
+)
+def test_how_many_there_are_or_may_be_moves_none(line: str) -> None:
+    assert steps(PLUG, line) == []
+
+
+@pytest.mark.parametrize(
+    ("line", "count", "action"),
+    [
+        ("In the manual they say four screws, I took six out of the back panel.", 6, "remove"),
+        ("The drawing shows four screws and I took four out of the back cover.", 4, "remove"),
+        ("Four screws out of the back cover, same as the drawing.", 4, "remove"),
+        ("Going by the manual, I took four screws out of the fan cover.", 4, "remove"),
+        ("Another four screws and that shelf rail is off.", 4, "remove"),
+        ("Another four screws out and the rail came off.", 4, "remove"),
+        ("I count six back in the rear panel.", 6, "refit"),
+    ],
+)
+def test_what_is_moved_counts_beside_what_is_told(line: str, count: float, action: str) -> None:
+    assert moved(count, PLUG, line, action=action)

@@ -13,7 +13,8 @@ _PERSONS = frozenset({"i", "we"})
 
 def is_described(act: Act, mark: Placed, sentence: Sentence) -> bool:
     """Whether words that were marked as an act only say how a thing is, or what happens elsewhere."""
-    return _given_up(act, mark, sentence) or _broken_off(act, mark, sentence) or _met_with(act, sentence)
+    told = _given_up(act, mark, sentence) or _broken_off(act, mark, sentence) or _met_with(act, sentence)
+    return told or _only_counted(act, sentence)
 
 
 def _given_up(act: Act, mark: Placed, sentence: Sentence) -> bool:
@@ -38,3 +39,9 @@ def _broken_off(act: Act, mark: Placed, sentence: Sentence) -> bool:
 def _met_with(act: Act, sentence: Sentence) -> bool:
     """ "I never had one of these fail a ground check": no test of this job was left out."""
     return act.status == "not_done" and grammar().patterns["experience"].search(sentence.text) is not None
+
+
+def _only_counted(act: Act, sentence: Sentence) -> bool:
+    """ "On the drawing it's six screws", "two more and it would be off": how many there are or may be, none moved."""
+    moves = act.action in {"remove", "refit"} and act.status in MOVED
+    return moves and grammar().patterns["only_counted"].search(sentence.text) is not None

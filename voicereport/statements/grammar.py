@@ -83,6 +83,7 @@ _PATTERNS = (
     "where_it_is",
     "same_again",
     "describes",
+    "only_counted",
     "visit_begins",
     "spoiled",
     "of_a_sort",
