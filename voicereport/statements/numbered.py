@@ -43,6 +43,8 @@ def numbered(
     for mark in _with_their_things(marked.marks):
         if mark.status not in MOVED or mark.action not in OUT | IN or not mark.counts or len(mark.things) != 1:
             continue
+        if mark.action == "peel":
+            continue  # no fastener is peeled: "a foam strip down each side, I've peeled the two of them back"
         if any(m.action in {"run_test", "restore_power"} and set(m.counts) & set(mark.counts) for m in marked.marks):
             continue  # the seconds before it starts
         line = _words_of(told, words) if line is None else line
