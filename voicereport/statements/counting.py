@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 from voicereport.report import Action
+from voicereport.statements.absent import without_absent
 from voicereport.statements.acts import Memory
 from voicereport.statements.grammar import grammar
 from voicereport.statements.holding import alike, still_out
@@ -43,7 +44,7 @@ def counted(
         if number is not None and not sentence.question:
             here = _with_total(number, sentence, here, acts[:start])
     here = _of_the_kind_named(counted_on(sentences, here, memory), sentences)
-    return tuple(_without_subtotals(here, sentences))
+    return tuple(without_absent(_without_subtotals(here, sentences), sentences))
 
 
 def _of_the_kind_named(here: Sequence[Act], sentences: Sequence[Sentence]) -> list[Act]:

@@ -51,7 +51,9 @@ def implied(
     out: list[Act] = []
     for piece in _pieces(sentences, words):
         more = _more(piece, here, acts[:start])
-        part = _beside(piece, here, words, memory) if more is None else replace(more, part=more.holds or "", kind="part")
+        part = (
+            _beside(piece, here, words, memory) if more is None else replace(more, part=more.holds or "", kind="part")
+        )
         part = part or _from_before(piece, here, acts[:start])
         if part is not None and more is None and _are_the_parts(piece, part, here):
             continue
@@ -65,10 +67,27 @@ def implied(
             out.append(told)
             memory.acts.append(told)
             here.append(told)
+    shares = _shares(out, acts[start:])
+    memory.acts[:] = [a for a in memory.acts if not any(a is s for s in shares)]
+    here = [a for a in here if not any(a is s for s in shares)]
+    out = [a for a in out if not any(a is s for s in shares)]
     for act in _fixed(sentences, here, memory):
         out.append(act)
         memory.acts.append(act)
     return out
+
+
+def _shares(new: Sequence[Act], told: Sequence[Act]) -> list[Act]:
+    """The new acts that another of the line sums up: "its two screws up top and two down low, so four out"."""
+    for act in told:
+        if act.kind != "fastener" or act.count is None or act.status not in MOVED:
+            continue
+        own = [
+            a for a in new if (a.action, a.part.split()[-1], a.holds) == (act.action, act.part.split()[-1], act.holds)
+        ]
+        if len(own) > 1 and sum(a.count or 0 for a in own) == act.count:
+            return own
+    return []
 
 
 def _fixed(sentences: Sequence[Sentence], here: Sequence[Act], memory: Memory) -> list[Act]:
