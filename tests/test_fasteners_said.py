@@ -263,3 +263,60 @@ def test_as_many_in_another_place_are_as_many_more() -> None:
 def test_what_goes_in_by_its_own_words_does_not_come_out_by_those_before() -> None:
     told = totals("Four screws out of the grille.", "Two at the top in. Two at the bottom in.")
     assert told == {("grille", "screw"): (4, 4)}
+
+
+@pytest.mark.parametrize(
+    ("line", "count"),
+    [
+        ("Housing is up, one screw is in, and the second one I will put after testing.", 1),
+        ("Housing up. Two screws. Third one snapped going in.", 2),
+        ("Housing's back up, and screws, one, two, three, four, and the fifth one has fallen in and it's lost.", 4),
+        ("Housing's on, four screws, and the fifth is missing.", 4),
+        # it went in after all
+        ("Housing's on, screws, one, two, three, four, and the fifth one rolled away. Ah, there, five.", 5),
+        ("Housing's on, four screws in, the fifth's rolled off somewhere, found it, that's in too.", 5),
+        # all are in, and something else broke
+        ("Housing's on, five screws, the fifth one broke a bit of plastic.", 5),
+    ],
+)
+def test_the_one_that_is_told_by_its_place_and_is_not_in_does_not_count(line: str, count: float) -> None:
+    said = totals("Control housing, five screws out, housing's off.", line)
+    assert said == {("control housing", "screw"): (5, count)}
+
+
+@pytest.mark.parametrize(
+    ("line", "counts"),
+    [
+        ("The back panel, its two screws up top and two down low, so four out and it's off.", {("screw", 4)}),
+        ("Back panel, two on the left, three on the right, that makes five out and it's off.", {("screw", 5)}),
+        ("Compressor feet, four nuts. One's off. Two's off. Three's spinning on me, there, got it. Four's off.",
+         {("nut", 4)}),
+        ("One screw's off the lid. Two's off the bracket. Three's off the plate.",
+         {("screw", 1), ("screw", 2), ("screw", 3)}),
+    ],
+)  # fmt: skip
+def test_what_is_counted_in_parts_and_in_all_is_counted_once(line: str, counts: set[tuple[str, float]]) -> None:
+    assert {(kind, out) for (_, kind), (out, _back) in totals(line).items()} == counts
+
+
+@pytest.mark.parametrize(
+    "line",
+    [
+        "There's a foam strip down each side of it. I've peeled the two of them back, and the cover's off.",
+        "Now I pull the relay off the compressor pins, and the overload after it. Both in hand.",
+    ],
+)
+def test_both_are_the_things_just_moved_and_no_screws(line: str) -> None:
+    assert totals(line) == {}
+
+
+def test_both_screws_beside_two_parts_are_screws() -> None:
+    assert sum(out for out, _ in totals("Relay off, fan shroud off, both screws in my pocket.").values()) == 2
+
+
+def test_all_of_a_part_are_home_though_something_else_stands_between() -> None:
+    out = "Back panel, seven screws, out."
+    said = totals(out, "Back panel's up, fan's plugged in, and all seven are home.")
+    assert said == {("back panel", "screw"): (7, 7)}
+    said = totals(out, "Back panel's up, fan's plugged in, and all three shelves are in.")
+    assert said == {("back panel", "screw"): (7, 0)}

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 from voicereport.report import Action
+from voicereport.statements.absent import without_absent
 from voicereport.statements.acts import Memory
 from voicereport.statements.grammar import grammar
 from voicereport.statements.holding import alike, still_out
@@ -43,7 +44,7 @@ def counted(
         if number is not None and not sentence.question:
             here = _with_total(number, sentence, here, acts[:start])
     here = _of_the_kind_named(counted_on(sentences, here, memory), sentences)
-    return tuple(_without_subtotals(here, sentences))
+    return tuple(without_absent(_without_subtotals(here, sentences), sentences))
 
 
 def _of_the_kind_named(here: Sequence[Act], sentences: Sequence[Sentence]) -> list[Act]:
@@ -87,7 +88,8 @@ def _without_subtotals(here: list[Act], sentences: Sequence[Sentence]) -> list[A
             out = [a for a in out if a not in every]
             continue
         parts = [a for a in here[:n] if a in out and _is_counted(a) and (a.action, a.part) == own[:2]]
-        if len(parts) > 1 and sum(a.count or 0 for a in parts) == last.count and _is_a_total(last, sentences):
+        summed = _is_a_total(last, sentences) or _is_summed_up(last, sentences)
+        if len(parts) > 1 and sum(a.count or 0 for a in parts) == last.count and summed:
             out = [a for a in out if a not in parts]
             continue
         same = [a for a in here[:n] if a in every]
@@ -112,6 +114,14 @@ def _is_a_total(act: Act, sentences: Sequence[Sentence]) -> bool:
     own = next((s for s in sentences if s.begins(act.span)), None)
     small = grammar().words["implied_words"] | grammar().words["counting"]
     return own is not None and all(t.text in small or find_numbers([t.text]) for t in own.tokens)
+
+
+def _is_summed_up(act: Act, sentences: Sequence[Sentence]) -> bool:
+    """Whether the last number of the sentence that is an act's count is said as what others come to: "so four out"."""
+    own = next((s for s in sentences if s.begins(act.span)), None)
+    texts = [t.text for t in own.tokens] if own is not None else []
+    places = [n for n, t in enumerate(texts) if any(f.value == act.count for f in find_numbers([t]))]
+    return bool(places) and not grammar().words["sum_before"].isdisjoint(texts[max(0, places[-1] - 2) : places[-1]])
 
 
 def _words_between(one: Act, other: Act, sentences: Sequence[Sentence]) -> set[str]:
@@ -163,6 +173,8 @@ def _run(sentences: Sequence[Sentence]) -> _Run | None:
         began = len(sentence.tokens)
         for at, words in _pieces(sentence):
             number = _alone(words, reached)
+            if number is None and reached and _number_of(words) == reached + 1:
+                number = reached + 1  # "Three's spinning on me, there, got it"
             if number is None:
                 continue
             if number == 1:
@@ -209,6 +221,12 @@ def _alone(piece: Sequence[str], reached: float) -> float | None:
     return found[0].value
 
 
+def _number_of(piece: Sequence[str]) -> float | None:
+    """The number that a piece is about: "three's spinning on me"; None where it is about anything else."""
+    found = find_numbers(piece[:1])
+    return found[0].value if len(found) == 1 and found[0].style == "cardinal" and piece[1:2] == ["’s"] else None
+
+
 def total(text: str) -> float | None:
     """The number of a sentence that ends on a total: "so that's eight", "and that's your ten out"."""
     match = grammar().patterns["total"].search(text)
@@ -225,6 +243,9 @@ def _with_run(
         told = here[n].count
         if len(said) == 1 and (told is None or told < run.last):
             here[n] = replace(here[n], count=run.last, plural=True)
+        climbing = [here[k] for k in said]
+        if _is_climbing(climbing, run):  # "One's off. Two's off. Three's off."
+            here = [a for a in here if a not in climbing[:-1]]
         return here
     parts = [a for a in here if a.kind in {"part", "seal"} and a.action in _WAYS and a.status in MOVED]
     if any(a.status not in MOVED for a in here):
@@ -250,6 +271,13 @@ def _with_run(
     status = parts[-1].status if parts else "done"
     return [*here, Act(action=way, part=kind, kind="fastener", status=status, span=clause.span(),
                        visit=run.sentence.visit, count=run.last, plural=True, holds=holds)]  # fmt: skip
+
+
+def _is_climbing(acts: Sequence[Act], run: _Run) -> bool:
+    """Whether acts of the same fasteners are told by the numbers of a run from one, which the last one ends."""
+    counts = [a.count or 0 for a in acts]
+    same = len({(a.action, a.part, a.holds) for a in acts}) == 1
+    return same and len(counts) > 1 and counts[0] == 1 and counts[-1] == run.last and counts == sorted(set(counts))
 
 
 def _headed(run: _Run, sentences: Sequence[Sentence], words: Words) -> str | None:

@@ -112,6 +112,7 @@ _PATTERNS = (
     "things_each",
     "how_many_things",
     "nth_moved",
+    "nth_absent",
     "the_other",
     "the_lot",
     "the_rest",

@@ -51,8 +51,12 @@ def implied(
     out: list[Act] = []
     for piece in _pieces(sentences, words):
         more = _more(piece, here, acts[:start])
-        part = _beside(piece, here, words) if more is None else replace(more, part=more.holds or "", kind="part")
+        part = (
+            _beside(piece, here, words, memory) if more is None else replace(more, part=more.holds or "", kind="part")
+        )
         part = part or _from_before(piece, here, acts[:start])
+        if part is not None and more is None and _are_the_parts(piece, part, here):
+            continue
         if more is not None and piece.kind is None:
             piece = replace(piece, kind=more.part.split()[-1])
         others = [a for a in here if a not in out] if more is not None else here  # "top edge two, bottom edge, two"
@@ -63,10 +67,27 @@ def implied(
             out.append(told)
             memory.acts.append(told)
             here.append(told)
+    shares = _shares(out, acts[start:])
+    memory.acts[:] = [a for a in memory.acts if not any(a is s for s in shares)]
+    here = [a for a in here if not any(a is s for s in shares)]
+    out = [a for a in out if not any(a is s for s in shares)]
     for act in _fixed(sentences, here, memory):
         out.append(act)
         memory.acts.append(act)
     return out
+
+
+def _shares(new: Sequence[Act], told: Sequence[Act]) -> list[Act]:
+    """The new acts that another of the line sums up: "its two screws up top and two down low, so four out"."""
+    for act in told:
+        if act.kind != "fastener" or act.count is None or act.status not in MOVED:
+            continue
+        own = [
+            a for a in new if (a.action, a.part.split()[-1], a.holds) == (act.action, act.part.split()[-1], act.holds)
+        ]
+        if len(own) > 1 and sum(a.count or 0 for a in own) == act.count:
+            return own
+    return []
 
 
 def _fixed(sentences: Sequence[Sentence], here: Sequence[Act], memory: Memory) -> list[Act]:
@@ -166,7 +187,14 @@ def _is_moved_here(piece: _Piece, moved: Sequence[Act]) -> bool:
     return any(piece.clause.sentence.begins(a.span) and a.span.first <= at for a in moved)
 
 
-def _beside(piece: _Piece, here: Sequence[Act], words: Words) -> Act | None:
+def _is_all_of_it(piece: _Piece, part: Act, memory: Memory) -> bool:
+    """Whether as many fasteners as the piece says are out of the part that goes back."""
+    kinds = {a.part for a in memory.acts if a.kind == "fastener"} if part.action in IN else set()
+    return any(alike(held, part.part) and n == piece.count
+               for kind in kinds for held, n in still_out(memory, kind).items())  # fmt: skip
+
+
+def _beside(piece: _Piece, here: Sequence[Act], words: Words, memory: Memory) -> Act | None:
     """The part of the line that moved before the piece; that after it, where it names its fasteners."""
     moved = [a for a in here if a.kind in HELD and a.action in OUT | IN and a.status in MOVED]
     head = _head(piece, words)
@@ -177,6 +205,8 @@ def _beside(piece: _Piece, here: Sequence[Act], words: Words) -> Act | None:
     before = [a for a in moved if a.span.first <= at]
     same = "same" in piece.clause.text.split()
     if before and piece.kind is None and not same and not _touches(piece.before, before[-1]):
+        if "all" in piece.clause.text.split() and _is_all_of_it(piece, before[-1], memory):
+            return before[-1]  # "Panel's up, fan's plugged in, and all seven are home"
         return None  # "part number D T, slash, four"
     if before and before[-1].plural and piece.kind is None:
         return None  # "baskets inside, five"
@@ -199,6 +229,16 @@ def _more(piece: _Piece, here: Sequence[Act], before: Sequence[Act]) -> Act | No
     if last is None or last.kind != "fastener" or last.status not in MOVED or not last.holds:
         return None
     return last if last.action in {"remove", "refit"} else None
+
+
+def _are_the_parts(piece: _Piece, part: Act, here: Sequence[Act]) -> bool:
+    """Whether "both" is of the two parts that moved before it: "relay off, and the overload after it. Both in hand"."""
+    if piece.kind is not None or "both" not in piece.clause.text.split():
+        return False
+    at = piece.clause.span().first
+    same = {a.part for a in here if a.kind in HELD and a.status in MOVED and a.action == part.action
+            and not a.plural and a.span.first < at}  # fmt: skip
+    return len(same) == 2
 
 
 def _touches(clause: Clause | None, act: Act) -> bool:

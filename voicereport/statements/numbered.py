@@ -43,10 +43,14 @@ def numbered(
     for mark in _with_their_things(marked.marks):
         if mark.status not in MOVED or mark.action not in OUT | IN or not mark.counts or len(mark.things) != 1:
             continue
+        if mark.action == "peel":
+            continue  # no fastener is peeled: "a foam strip down each side, I've peeled the two of them back"
         if any(m.action in {"run_test", "restore_power"} and set(m.counts) & set(mark.counts) for m in marked.marks):
             continue  # the seconds before it starts
         line = _words_of(told, words) if line is None else line
         part, count = _part_of(mark, line, here), _count(mark, line)
+        if part is not None and _are_the_parts(mark, line, part, here):
+            continue
         if count == 1 and not all(_stands_alone(line, span) for span in mark.counts):
             continue  # "one good pull", "the hinge pin, just the one"
         if part is None or count is None or _is_said(part, count, [*here, *out]):
@@ -57,6 +61,13 @@ def numbered(
         out.append(act)
         memory.acts.append(act)
     return out
+
+
+def _are_the_parts(mark: Mark, line: Sequence[_Word], part: Act, here: Sequence[Act]) -> bool:
+    """Whether "both" is of the two parts that moved before it: "relay off, and the overload after it. Both in hand"."""
+    told = {w.text for span in mark.counts for w in _within(line, *span)}
+    moved = {a.part for a in here if a.kind in HELD and a.action == part.action and a.status in MOVED and not a.plural}
+    return "both" in told and len(moved) == 2
 
 
 def _with_their_things(marks: Sequence[Mark]) -> list[Mark]:
