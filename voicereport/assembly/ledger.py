@@ -111,6 +111,10 @@ class _Walk:
         if entry is None and (one := self._by_sort(act) or self._of_several(act)) is not None:
             one.put_one(self._names.key(act.part, one.kind), act.count, act.span)
             return
+        if entry is None and self._is_guessed(act):
+            for one in self._apart(act):
+                one.put(None, act.span)
+            return
         if entry is None:
             entry = (
                 self._as_many(act)
@@ -318,6 +322,21 @@ class _Walk:
             if as_many and (all(named) or not any(named)):
                 return group
         return []
+
+    def _is_guessed(self, act: Act) -> bool:
+        """Whether several connectors go on under a name that their line does not say: "both plugs are latched"."""
+        several = act.plural or (act.count or 0) > 1
+        key = set(self._names.key(act.part, "connector"))
+        return _kind(act) == "connector" and several and bool(key) and not key & self._words_of(act.span)
+
+    def _apart(self, act: Act) -> list[Entry]:
+        """All connectors that are off, where as many of them go on as are off; else none.
+
+        "Light plug off, sensor plug off", and after the damper's "both plugs are latched".
+        """
+        off = [e for e in self.entries if e.kind == "connector" and e.off]
+        as_many = act.count is not None and sum(e.left for e in off) == act.count
+        return off if as_many and not any(e.unknown for e in off) else []
 
     def _unmatched(self, act: Act) -> Entry | None:
         """Nothing alike is out: a number of things that went in counts all the same; without one it is a recap."""
