@@ -70,9 +70,11 @@ class _Walk:
 
     def _take(self, act: Act) -> None:
         kind = _kind(act)
-        if kind == "part" and self._names.broke_off(act.span.quote):
+        if kind == "part" and (self._names.broke_off(act.span.quote) or self._names.is_loose(act.part)):
             return  # found so, and nothing that anybody took off
-        entry = self._known(act, kind)
+        if kind == "connector" and self._is_anothers(act.part):
+            return
+        entry = self._known(act, kind) or self._seal_again(act)
         if entry is not None and self._is_recap(entry, act):
             entry.out_spans.append(act.span)
             return
@@ -83,6 +85,18 @@ class _Walk:
         entry.sites += [act.location] if act.location else []
         if self._just_replaced(act):
             entry.put(None, act.span, renewed=True)
+
+    def _is_anothers(self, connector: str) -> bool:
+        """Whether it belongs to another appliance: "the microwave plug I take out, it is in my way"."""
+        owner = " ".join(connector.lower().split()[:-1])
+        return owner in self._words.others
+
+    def _seal_again(self, act: Act) -> Entry | None:
+        """The only seal that is off, said to be off again in fewer words: "foam strip", "the old foam came away"."""
+        entry = self._only_seal(act)
+        if entry is None or act.count is not None or act.plural:
+            return None
+        return entry if {*self._names.key(act.part, "seal")} < {*self._names.key(entry.part, "seal")} else None
 
     def _is_recap(self, entry: Entry, act: Act) -> bool:
         """Whether what is off already is said to be off again, and no other one of its name."""
