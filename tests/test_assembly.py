@@ -299,6 +299,11 @@ def test_a_spade_is_no_plug() -> None:
         (["peel foam tape"], "replace foam", 0),
         (["peel foam tape", "peel foam seal"], "reseal foam", 2),
         (["peel door gasket"], "reseal foam tape", 1),
+        (["peel foam strip", "peel foam"], "reseal foam strip", 0),
+        (["peel foam strip", "peel door gasket"], "reseal foam strip", 1),
+        (["remove crisper drawer"], "refit crisper", 0),
+        (["remove ice bin"], "refit ice tray", 1),
+        (["remove thermostat box"], "refit thermostat", 1),
         (["remove lower panel"], "refit rear panel", 0),
         (["remove bottom cover"], "refit back cover", 0),
         (["remove lower panel", "remove top panel"], "refit rear panel", 2),
@@ -333,3 +338,18 @@ def test_a_part_that_broke_off_is_nothing_that_was_taken_off() -> None:
     ]
     assert assemble(Statements(acts=tuple(acts[:1])), transcript, FRIDGE).ledger.items == ()
     assert len(assemble(Statements(acts=tuple(acts[1:])), transcript, FRIDGE).ledger.open) == 1
+
+
+@pytest.mark.parametrize(
+    ("off", "left"),
+    [
+        ("remove label lump", 0),
+        ("remove ice", 0),
+        ("disconnect microwave plug", 0),
+        ("remove ice tray", 1),
+        ("remove label plate", 1),
+        ("disconnect fan plug", 1),
+    ],
+)
+def test_what_is_cleared_out_or_is_anothers_never_has_to_go_back(off: str, left: int) -> None:
+    assert len(told((off, {})).ledger.open) == left

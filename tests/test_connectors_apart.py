@@ -278,3 +278,39 @@ def test_a_plug_of_which_nothing_says_that_it_is_this_one_stays_off(lines: list[
     report = told(fridge, "Unplugged it at the wall.", *lines)
     assert open_items(report)
     assert state(report, "connectors-restored") != "confirmed"
+
+
+ALL_BACK = [
+    ["Damper plug off.", "Two connectors off the housing.", "Damper plug's back on.",
+     "Housing now. Both connectors are plugged in."],
+    ["Light plug off, sensor plug off.", "Damper plug off.", "Damper plug's on.",
+     "Both plugs are latched, I tugged them."],
+    ["Two wire plug on the damper, unclipped.", "Damper plug's on."],
+    ["Four wire plug off the fan.", "Fan plug is plugged back in."],
+]  # fmt: skip
+
+
+@pytest.mark.parametrize("lines", ALL_BACK)
+def test_as_many_as_are_off_are_those_that_are_off(lines: list[str], fridge: Trade) -> None:
+    assert open_items(told(fridge, *lines)) == {}
+
+
+SOME_OFF = [
+    ["Light plug off, sensor plug off, heater plug off.", "Damper plug off.", "Damper plug's on.",
+     "Both plugs are in."],
+    ["Light plug off.", "Four wires off the fan.", "Damper plug off.", "Damper plug's on.", "Both plugs are in."],
+    ["Four wires off the fan.", "One wire on the fan is pushed on."],
+]  # fmt: skip
+
+
+@pytest.mark.parametrize("lines", SOME_OFF)
+def test_fewer_than_are_off_leave_some_off(lines: list[str], fridge: Trade) -> None:
+    report = told(fridge, *lines)
+    assert open_items(report)
+    assert state(report, "connectors-restored") != "confirmed"
+
+
+@pytest.mark.parametrize("line", ["Wall switch is off and the plug is out.", "So, wall switch I put off.",
+                                  "Microwave plug I take out myself, it is in my way."])  # fmt: skip
+def test_a_switch_at_the_wall_is_no_connector(line: str, fridge: Trade) -> None:
+    assert open_items(told(fridge, line)) == {}

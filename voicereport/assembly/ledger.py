@@ -70,9 +70,11 @@ class _Walk:
 
     def _take(self, act: Act) -> None:
         kind = _kind(act)
-        if kind == "part" and self._names.broke_off(act.span.quote):
+        if kind == "part" and (self._names.broke_off(act.span.quote) or self._names.is_loose(act.part)):
             return  # found so, and nothing that anybody took off
-        entry = self._known(act, kind)
+        if kind == "connector" and self._is_anothers(act.part):
+            return
+        entry = self._known(act, kind) or self._seal_again(act)
         if entry is not None and self._is_recap(entry, act):
             entry.out_spans.append(act.span)
             return
@@ -83,6 +85,18 @@ class _Walk:
         entry.sites += [act.location] if act.location else []
         if self._just_replaced(act):
             entry.put(None, act.span, renewed=True)
+
+    def _is_anothers(self, connector: str) -> bool:
+        """Whether it belongs to another appliance: "the microwave plug I take out, it is in my way"."""
+        owner = " ".join(connector.lower().split()[:-1])
+        return owner in self._words.others
+
+    def _seal_again(self, act: Act) -> Entry | None:
+        """The only seal that is off, said to be off again in fewer words: "foam strip", "the old foam came away"."""
+        entry = self._only_seal(act)
+        if entry is None or act.count is not None or act.plural:
+            return None
+        return entry if {*self._names.key(act.part, "seal")} < {*self._names.key(entry.part, "seal")} else None
 
     def _is_recap(self, entry: Entry, act: Act) -> bool:
         """Whether what is off already is said to be off again, and no other one of its name."""
@@ -110,6 +124,10 @@ class _Walk:
         entry = self._open_one(act, _kind(act))
         if entry is None and (one := self._by_sort(act) or self._of_several(act)) is not None:
             one.put_one(self._names.key(act.part, one.kind), act.count, act.span)
+            return
+        if entry is None and self._is_guessed(act):
+            for one in self._apart(act):
+                one.put(None, act.span)
             return
         if entry is None:
             entry = (
@@ -318,6 +336,21 @@ class _Walk:
             if as_many and (all(named) or not any(named)):
                 return group
         return []
+
+    def _is_guessed(self, act: Act) -> bool:
+        """Whether several connectors go on under a name that their line does not say: "both plugs are latched"."""
+        several = act.plural or (act.count or 0) > 1
+        key = set(self._names.key(act.part, "connector"))
+        return _kind(act) == "connector" and several and bool(key) and not key & self._words_of(act.span)
+
+    def _apart(self, act: Act) -> list[Entry]:
+        """All connectors that are off, where as many of them go on as are off; else none.
+
+        "Light plug off, sensor plug off", and after the damper's "both plugs are latched".
+        """
+        off = [e for e in self.entries if e.kind == "connector" and e.off]
+        as_many = act.count is not None and sum(e.left for e in off) == act.count
+        return off if as_many and not any(e.unknown for e in off) else []
 
     def _unmatched(self, act: Act) -> Entry | None:
         """Nothing alike is out: a number of things that went in counts all the same; without one it is a recap."""

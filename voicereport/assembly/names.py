@@ -21,7 +21,7 @@ _SENTENCES = {
 }  # fmt: skip
 _WIRED = ("connector", "wiring")
 _LISTS = ("connector_nouns", "tails", "supplies", "colours", "push_ons", "plugs", "any_fastener", "seal_nouns",
-          "tube_nouns", "one_place")  # fmt: skip
+          "tube_nouns", "one_place", "containers", "loose")  # fmt: skip
 _PATTERNS = ("owner_told", "sort_told", "broke_off")
 Key = tuple[str, ...]
 
@@ -41,6 +41,8 @@ class Names:
     seal_nouns: frozenset[str]
     tube_nouns: frozenset[str]
     one_place: frozenset[str]
+    containers: frozenset[str]  #: "crisper drawer" is the crisper
+    loose: frozenset[str]  #: what comes out of a drain or a coil and is no part
     patterns: Mapping[str, tuple[str, ...]]
 
     def is_colour(self, part: str) -> bool:
@@ -110,6 +112,15 @@ class Names:
         """Whether a part is said to have come away by itself: "the flap's broken off its hinge"."""
         return any(re.search(p, text.lower()) for p in self.patterns["broke_off"])
 
+    def is_loose(self, part: str) -> bool:
+        """Whether it is dirt or the like, which nobody puts back: "a lump of label came out"."""
+        return _noun(part) in self.loose
+
+    def _contained(self, one: Key, other: Key) -> bool:
+        """Whether two names differ in a last word that says what holds: "crisper", "crisper drawer"."""
+        short, long = sorted((one, other), key=len)
+        return len(long) == len(short) + 1 and long[:-1] == short and long[-1] in self.containers
+
     def likeness(self, one: str, other: str, kind: ItemKind) -> int:
         """How alike two names are: 3 the same, 2 the shorter is part of the longer, 1 one says nothing, 0 different.
 
@@ -125,6 +136,8 @@ class Names:
         coloured = kind in _WIRED and (self._is_coloured(a, b) or self._is_coloured(b, a))
         if coloured and {_noun(one), _noun(other)} <= self.connector_nouns | self.colours:
             return 2  # "grey plug", "grey sensor connector"
+        if kind == "part" and self._contained(a, b):
+            return 2
         return 2 if a[-1] == b[-1] and (set(a) <= set(b) or set(b) <= set(a)) else 0
 
 

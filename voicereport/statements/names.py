@@ -114,9 +114,14 @@ def _names_in(clause: Clause, words: Words) -> tuple[Name, ...]:
 def _of_a_sort(tokens: tuple[Token, ...], i: int, last: int, words: Words) -> Name | None:
     """A connector by the number of its pins: "the six pin plug", "the two way"; None where none begins at token i.
 
-    A plug of three pins is a mains plug, too, and stays a plug.
+    A plug of three pins is a mains plug, too, and stays a plug, and so does one told by its wires, which leaves open
+    whose it is: "two wire plug on the damper".
     """
-    if i + 1 >= last or tokens[i].mark or tokens[i + 1].text not in grammar().words["pinned"]:
+    if i + 1 >= last or tokens[i].mark:
+        return None
+    if is_wired(tokens, i, last) and find_numbers([tokens[i].text]):
+        return Name(part=tokens[i + 2].text, kind="connector", first=i, last=i + 3, bare=True)
+    if tokens[i + 1].text not in grammar().words["pinned"]:
         return None
     numbers = find_numbers([tokens[i].text])
     if not numbers or numbers[0].style != "cardinal" or numbers[0].value < 2:
@@ -131,6 +136,13 @@ def _of_a_sort(tokens: tuple[Token, ...], i: int, last: int, words: Words) -> Na
     if i and tokens[i - 1].text in {"a", "an"}:
         return None  # "it's a four pin" only says of what sort it is
     return Name(part=f"{sort} connector", kind="connector", first=i, last=end)
+
+
+def is_wired(tokens: tuple[Token, ...], i: int, last: int) -> bool:
+    """Whether token i says how many wires go into one plug: "the four wire plug"."""
+    sets = grammar().words
+    return i + 2 < last and tokens[i + 1].text in sets["cored"] and tokens[i + 2].text in sets["cored_nouns"] \
+        and not tokens[i + 1].mark  # fmt: skip
 
 
 def _with_owner(before: Name, name: Name, tokens: tuple[Token, ...]) -> Name | None:
@@ -216,6 +228,8 @@ def _counted(tokens: tuple[Token, ...], begin: int, name: Name) -> Name:
             and number.style not in {"ordinal", "clock"}
             and not (number.last + lo < name.first and tokens[lo + number.last - 1].mark)  # "J P four, its bolt"
         ):
+            if is_wired(tokens, lo + number.last - 1, name.last):
+                continue
             between = [t.text for t in tokens[lo + number.last : max(name.last - 1, lo + number.last + 1)]]
             if 0 < number.value <= 60 and not any(
                 w in {"inch", "millimetre", "mil", "volt", "amp"} | grammar().words["sorts"] for w in between[:1]

@@ -11,7 +11,7 @@ from itertools import pairwise
 from voicereport.report import Action
 from voicereport.statements.acts import Memory, expanded, located, still_off
 from voicereport.statements.grammar import grammar
-from voicereport.statements.names import OBJECT_WORDS, Name, pins_of
+from voicereport.statements.names import OBJECT_WORDS, Name, is_wired, pins_of
 from voicereport.statements.placing import Placed
 from voicereport.statements.pointing import Pointing
 from voicereport.statements.tokens import Sentence, Token, whole_of
@@ -784,6 +784,8 @@ def _count_of(first: int, last: int, sentence: Sentence) -> float | None:
     texts = [t.text for t in sentence.tokens[first:last]]
     if any(t.text in grammar().words["sorts"] for t in sentence.tokens[last - 1 : last + 1]):
         return None  # "two pin connector"
+    if is_wired(sentence.tokens, last - 1, len(sentence.tokens)):
+        return None  # "four wire plug"
     if "dozen" in texts:
         return 6.0 if "half" in texts else 12.0
     spoken = [t.text + t.mark for t in sentence.tokens[first:last]]  # "no, three, three" is no thirty three
